@@ -1,0 +1,4 @@
+//! Overwinter from outside: what each room is for, in reading order.
+#![forbid(unsafe_code)]
+
+pub mod study;

@@ -1,0 +1,1 @@
+//! The study itself: plain types and rules, no I/O.
