@@ -1,1 +1,25 @@
-//! The study itself: plain types and rules, no I/O.
+//! The study itself: plain types and rules, no I/O, no SQL, no HTTP.
+//!
+//! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`allocation`]),
+//! what is measured ([`units`], [`reading`], [`break_test`]), who holds them ([`custody`],
+//! [`consignment`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
+//! ([`guard`]) and the whole study as the other rooms read it ([`record`]).
+
+pub mod allocation;
+pub mod break_test;
+mod choice;
+pub mod code;
+pub mod consignment;
+pub mod custody;
+pub mod edition;
+pub mod entry;
+pub mod fault;
+pub mod guard;
+pub mod ids;
+pub mod plan;
+pub mod reading;
+pub mod record;
+pub mod specimen;
+pub mod standing;
+pub mod typed;
+pub mod units;

@@ -1,0 +1,88 @@
+//! A consignment: pieces packed under blind codes for one lab, and the states of the parcel.
+
+use serde::{Deserialize, Serialize};
+
+use super::choice::choice;
+use super::code::{BlindCode, Code};
+use super::ids::ConsignmentId;
+
+choice! {
+    /// What happened to the steward's label of a packed piece.
+    pub enum Label {
+        /// Removed.
+        Removed = "removed", "removed";
+        /// Covered.
+        Covered = "covered", "covered";
+        /// Visible to the tester; printed on the public page.
+        Visible = "visible", "visible to the tester";
+    }
+}
+
+/// Which pieces a consignment holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Contents {
+    /// The baseline set, broken at the start, by itself.
+    Baseline,
+    /// Pieces of one stage, storage controls mixed in.
+    Stage {
+        /// The stage, in days.
+        days: u32,
+    },
+}
+
+/// One packed piece. Its place in the list is the order of testing.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Packed {
+    /// The steward's code.
+    pub specimen: Code,
+    /// The code under which the tester knows it.
+    pub blind: BlindCode,
+    /// What happened to the steward's label.
+    pub label: Label,
+}
+
+/// A consignment as it is packed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Consigned {
+    /// Its id.
+    pub consignment: ConsignmentId,
+    /// The lab, as both sides call it.
+    pub lab: String,
+    /// Which pieces it holds.
+    pub contents: Contents,
+    /// The pieces in random order.
+    pub pieces: Vec<Packed>,
+}
+
+choice! {
+    /// Where a parcel is.
+    pub enum ParcelState {
+        /// Packed.
+        Packed = "packed", "packed";
+        /// Handed over to a carrier or in person.
+        HandedOver = "handed_over", "handed over";
+        /// Held on the way (customs).
+        Held = "held", "held on the way";
+        /// Received by the lab.
+        Received = "received", "received";
+        /// Returned to the steward.
+        Returned = "returned", "returned";
+        /// Lost on the way.
+        Lost = "lost", "lost on the way";
+    }
+}
+
+choice! {
+    /// In what state a piece arrived.
+    pub enum Arrival {
+        /// Arrived whole.
+        Good = "good", "arrived whole";
+        /// Arrived with a remark.
+        Remark = "remark", "arrived, with a remark";
+        /// Arrived damaged.
+        Damaged = "damaged", "arrived damaged";
+        /// Not in the box.
+        Missing = "missing", "not in the box";
+    }
+}

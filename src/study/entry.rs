@@ -1,0 +1,416 @@
+//! The journal's vocabulary: one variant for each thing that can happen.
+//!
+//! An [`Entry`] is what happened; an [`Envelope`] says who recorded it, on what, and when. Each kind
+//! carries a version; entries written by any earlier version stay readable ([`Entry::read`]).
+
+#![expect(
+    missing_docs,
+    reason = "the members of a variant are named by their types"
+)]
+
+use std::fmt;
+use std::str::FromStr;
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::allocation::{Allocated, Placed};
+use super::break_test::{BreakTest, Looks, TestSession};
+use super::code::{BlindCode, Code};
+use super::consignment::{Arrival, Consigned, ParcelState};
+use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
+use super::edition::Published;
+use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
+use super::plan::Plan;
+use super::reading::{Instrument, Reading};
+use super::specimen::Made;
+
+/// Which chain an entry belongs to: one for each study and one for the server.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Chain {
+    /// The server's own chain: accounts and studies opened.
+    Server,
+    /// A study's chain.
+    Study(StudyId),
+}
+
+impl fmt::Display for Chain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Server => f.write_str("server"),
+            Self::Study(id) => id.fmt(f),
+        }
+    }
+}
+
+impl FromStr for Chain {
+    type Err = uuid::Error;
+    fn from_str(text: &str) -> Result<Self, uuid::Error> {
+        if text == "server" {
+            Ok(Self::Server)
+        } else {
+            text.parse().map(Self::Study)
+        }
+    }
+}
+
+/// Who recorded an entry. Names stay outside the journal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Actor {
+    /// The keeper, at the command line.
+    Keeper,
+    /// Somebody with an account.
+    Account(AccountId),
+    /// A tester, through a lab link.
+    Link(LinkId),
+}
+
+impl fmt::Display for Actor {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Keeper => f.write_str("keeper"),
+            Self::Account(id) => write!(f, "account:{id}"),
+            Self::Link(id) => write!(f, "link:{id}"),
+        }
+    }
+}
+
+impl FromStr for Actor {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        let bad = || format!("{text:?} is no actor");
+        match text.split_once(':') {
+            None if text == "keeper" => Ok(Self::Keeper),
+            Some(("account", id)) => id.parse().map(Self::Account).map_err(|_| bad()),
+            Some(("link", id)) => id.parse().map(Self::Link).map_err(|_| bad()),
+            _ => Err(bad()),
+        }
+    }
+}
+
+/// An entry with its header, before the journal has given it a place in its chain.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Envelope {
+    /// Given by the device that records.
+    pub id: EntryId,
+    /// The chain it goes to.
+    pub chain: Chain,
+    /// Who recorded it.
+    pub actor: Actor,
+    /// The device, as it calls itself.
+    pub device: String,
+    /// The device's own running number; 0 for a form without script.
+    pub device_seq: u64,
+    /// When it was recorded, by the device's clock.
+    pub taken_at: DateTime<Utc>,
+    /// The device's or the study's time zone (IANA name).
+    pub time_zone: String,
+    /// A note or reason in words; it stands outside the hashed body and can be erased.
+    pub note: Option<String>,
+    /// What happened.
+    pub entry: Entry,
+}
+
+/// What can happen.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "body", rename_all = "snake_case")]
+pub enum Entry {
+    /// Server: an account was made.
+    AccountMade { account: AccountId },
+    /// Server: an account was closed.
+    AccountClosed { account: AccountId },
+    /// Server: a study was opened.
+    StudyOpened { study: StudyId },
+    /// The first entry of a study.
+    StudyStarted(StudyStarted),
+    /// A steward was added.
+    StewardAdded { account: AccountId },
+    /// A steward was removed.
+    StewardRemoved { account: AccountId },
+    /// The study's public page was opened.
+    MadePublic {},
+    /// The study's public page was closed.
+    MadePrivate {},
+    /// A plan was written down; before the seal it may be written again.
+    PlanWritten { plan: Box<Plan> },
+    /// The plan was sealed.
+    Sealed {
+        plan_version: u32,
+        plan_sha256: String,
+    },
+    /// The sealed plan was changed, with a reason.
+    Amended { plan: Box<Plan> },
+    /// An instrument was added.
+    InstrumentAdded { instrument: Instrument },
+    /// Specimens were registered.
+    SpecimensMade { pieces: Vec<Made> },
+    /// A specimen was rejected for a visible defect before the allocation.
+    SpecimenRejected { specimen: Code },
+    /// A reading was taken.
+    ReadingTaken { reading: Reading },
+    /// A reading was corrected, with a reason.
+    ReadingCorrected {
+        supersedes: EntryId,
+        reading: Reading,
+    },
+    /// An entry was declared void without replacement, with a reason.
+    Voided { entry: EntryId },
+    /// The allocation was drawn.
+    AllocationDrawn(Allocated),
+    /// The grouping of a study entered after the fact, as reported.
+    GroupingReported { rows: Vec<Placed> },
+    /// Pieces may go out without their baseline readings, with a reason.
+    Waived { specimens: Vec<Code> },
+    /// Pieces were put out.
+    PutOut(PutOut),
+    /// Something was done to pieces, or found about them.
+    Handled(Handled),
+    /// Something happened to a holder.
+    Incident(Incident),
+    /// Pieces were taken in.
+    TakenIn(TakenIn),
+    /// A piece without its mark was found.
+    NamelessFound(NamelessFound),
+    /// Pieces were packed under blind codes.
+    Consigned(Consigned),
+    /// A parcel moved.
+    ParcelMoved {
+        consignment: ConsignmentId,
+        state: ParcelState,
+        at: DateTime<Utc>,
+    },
+    /// A lab link was made; its end counts from the parcel's receipt.
+    LinkIssued {
+        link: LinkId,
+        consignment: ConsignmentId,
+        days: u32,
+        latest: DateTime<Utc>,
+    },
+    /// A lab link was extended.
+    LinkExtended { link: LinkId, latest: DateTime<Utc> },
+    /// A lab link was revoked.
+    LinkRevoked { link: LinkId },
+    /// A piece arrived at the lab, or did not.
+    Arrived {
+        consignment: ConsignmentId,
+        blind: BlindCode,
+        arrival: Arrival,
+    },
+    /// The tester set machine, fixture, speed, room and unit.
+    SessionSet(TestSession),
+    /// A piece was tested.
+    BreakTested(BreakTest),
+    /// A break test was corrected, with a reason.
+    BreakTestCorrected {
+        supersedes: EntryId,
+        test: BreakTest,
+    },
+    /// What a piece looked like to the tester.
+    Guessed {
+        consignment: ConsignmentId,
+        blind: BlindCode,
+        looks: Looks,
+    },
+    /// The tester declared the consignment finished.
+    Finished { consignment: ConsignmentId },
+    /// The steward opened it again, with a reason.
+    Reopened { consignment: ConsignmentId },
+    /// The steward unblinded it.
+    Unblinded { consignment: ConsignmentId },
+    /// An edition was published.
+    EditionPublished(Published),
+    /// An edition was withdrawn because the law asks it.
+    EditionWithdrawn { number: u32 },
+    /// The seal line was posted somewhere outside this server.
+    WitnessNoted { place: String },
+    /// The note of an entry was erased.
+    NoteErased { entry: EntryId },
+}
+
+/// How a study begins.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StudyStarted {
+    /// Its address on this server.
+    pub slug: String,
+    /// The two characters that begin its specimens' codes.
+    pub mark: String,
+    /// Its title.
+    pub title: String,
+    /// Its time zone (IANA name).
+    pub time_zone: String,
+    /// Its first steward.
+    pub steward: AccountId,
+    /// The study had begun before anybody opened it here.
+    pub is_after_the_fact: bool,
+}
+
+/// The version in which entries are written now.
+pub const VERSION: u32 = 1;
+
+impl Entry {
+    /// The name of its kind, as stored.
+    ///
+    /// # Errors
+    /// When it cannot be written as JSON (a number that is not finite).
+    pub fn kind(&self) -> Result<String, serde_json::Error> {
+        let value = serde_json::to_value(self)?;
+        Ok(value
+            .get("kind")
+            .and_then(|kind| kind.as_str())
+            .unwrap_or_default()
+            .to_owned())
+    }
+
+    /// Splits into kind and body, as stored.
+    ///
+    /// # Errors
+    /// When it cannot be written as JSON (a number that is not finite).
+    pub fn to_parts(&self) -> Result<(String, serde_json::Value), serde_json::Error> {
+        let mut value = serde_json::to_value(self)?;
+        let kind = value
+            .get("kind")
+            .and_then(|kind| kind.as_str())
+            .unwrap_or_default()
+            .to_owned();
+        let body = value
+            .get_mut("body")
+            .map_or(serde_json::Value::Null, serde_json::Value::take);
+        Ok((kind, body))
+    }
+
+    /// Reads an entry of any version ever written.
+    ///
+    /// # Errors
+    /// When the version is newer than this program or the body does not fit its kind.
+    pub fn read(kind: &str, version: u32, body: serde_json::Value) -> Result<Self, String> {
+        if version != VERSION {
+            return Err(format!(
+                "entries of version {version} are newer than this program"
+            ));
+        }
+        let value = serde_json::json!({ "kind": kind, "body": body });
+        serde_json::from_value(value).map_err(|fault| fault.to_string())
+    }
+
+    /// Whether it needs a reason in words (its note).
+    #[must_use]
+    pub fn needs_reason(&self) -> bool {
+        match self {
+            Self::Amended { .. }
+            | Self::ReadingCorrected { .. }
+            | Self::Voided { .. }
+            | Self::Waived { .. }
+            | Self::SpecimenRejected { .. }
+            | Self::BreakTestCorrected { .. }
+            | Self::Reopened { .. }
+            | Self::Incident(_)
+            | Self::EditionWithdrawn { .. } => true,
+            Self::Handled(handled) => handled.what.needs_reason(),
+            Self::AllocationDrawn(drawn) => drawn.draw > 1,
+            Self::BreakTested(test) => {
+                test.is_out_of_order || test.outcome != super::break_test::Outcome::Valid
+            }
+            Self::Arrived { arrival, .. } => *arrival == Arrival::Remark,
+            _ => false,
+        }
+    }
+
+    /// Whether the journal's clients may send it as it is. The others hold what only the server may
+    /// draw or compute (codes, seeds, hashes) or belong to a page of their own.
+    #[must_use]
+    pub fn is_from_device(&self) -> bool {
+        matches!(
+            self,
+            Self::ReadingTaken { .. }
+                | Self::ReadingCorrected { .. }
+                | Self::Voided { .. }
+                | Self::Waived { .. }
+                | Self::SpecimenRejected { .. }
+                | Self::PutOut(_)
+                | Self::Handled(_)
+                | Self::Incident(_)
+                | Self::TakenIn(_)
+                | Self::ParcelMoved { .. }
+                | Self::Arrived { .. }
+                | Self::SessionSet(_)
+                | Self::BreakTested(_)
+                | Self::BreakTestCorrected { .. }
+                | Self::Guessed { .. }
+                | Self::Finished { .. }
+        )
+    }
+
+    /// The consignment that a lab link must be for, when this is something a tester may send.
+    #[must_use]
+    pub fn tester_consignment(&self) -> Option<ConsignmentId> {
+        match self {
+            Self::Arrived { consignment, .. }
+            | Self::Guessed { consignment, .. }
+            | Self::Finished { consignment } => Some(*consignment),
+            Self::SessionSet(session) => Some(session.consignment),
+            Self::BreakTested(test) | Self::BreakTestCorrected { test, .. } => {
+                Some(test.consignment)
+            }
+            _ => None,
+        }
+    }
+
+    /// Every specimen it names.
+    #[must_use]
+    pub fn specimens(&self) -> Vec<&Code> {
+        match self {
+            Self::SpecimenRejected { specimen } => vec![specimen],
+            Self::ReadingTaken { reading } | Self::ReadingCorrected { reading, .. } => {
+                vec![&reading.specimen]
+            }
+            Self::AllocationDrawn(drawn) => drawn.rows.iter().map(|row| &row.specimen).collect(),
+            Self::GroupingReported { rows } => rows.iter().map(|row| &row.specimen).collect(),
+            Self::Waived { specimens } => specimens.iter().collect(),
+            Self::PutOut(out) => out.specimens.iter().collect(),
+            Self::Handled(handled) => handled.specimens.iter().collect(),
+            Self::TakenIn(taken) => taken.pieces.iter().map(|piece| &piece.specimen).collect(),
+            Self::Consigned(packed) => packed.pieces.iter().map(|piece| &piece.specimen).collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// The consignment it names.
+    #[must_use]
+    pub fn consignment(&self) -> Option<ConsignmentId> {
+        match self {
+            Self::ParcelMoved { consignment, .. }
+            | Self::LinkIssued { consignment, .. }
+            | Self::Reopened { consignment }
+            | Self::Unblinded { consignment } => Some(*consignment),
+            other => other.tester_consignment(),
+        }
+    }
+
+    /// The earlier entry that it supersedes, voids or erases the note of.
+    #[must_use]
+    pub fn target(&self) -> Option<EntryId> {
+        match self {
+            Self::ReadingCorrected { supersedes, .. }
+            | Self::BreakTestCorrected { supersedes, .. } => Some(*supersedes),
+            Self::Voided { entry } | Self::NoteErased { entry } => Some(*entry),
+            _ => None,
+        }
+    }
+}
+
+/// The journal's answer to an entry: where it stands, and its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Receipt {
+    /// The entry.
+    pub id: Uuid,
+    /// Its chain.
+    pub chain: String,
+    /// Its place in the chain, from 1.
+    pub seq: u64,
+    /// Its hash, in hexadecimal digits.
+    pub hash: String,
+    /// Whether this repeats the answer to an entry that was already there.
+    #[serde(default)]
+    pub is_repeat: bool,
+}
