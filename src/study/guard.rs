@@ -1,1 +1,162 @@
-//! guards
+//! May this entry be appended to the study as it stands? Each rule answers with the reason, never
+//! with a bare no. Facts and decisions are both refused here; what a device does with a refused fact
+//! (keep it, show how to mend it) is the device's part.
+//!
+//! The rules for pieces are in [`pieces`], those for consignments in [`lab`].
+
+mod lab;
+mod pieces;
+mod refusal;
+#[cfg(test)]
+mod tests;
+
+use chrono::{DateTime, Duration, Utc};
+
+pub use refusal::Refusal;
+
+use super::entry::{Actor, Chain, Entry, Envelope};
+use super::standing::{Standing, StudyStanding};
+
+/// How far ahead of the server a device's clock may say that something happened.
+const CLOCK_TOLERANCE: Duration = Duration::hours(26);
+
+/// Decides whether an entry may be appended.
+///
+/// # Errors
+/// The first rule that it breaks.
+pub fn check(envelope: &Envelope, standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
+    let has_note = envelope
+        .note
+        .as_deref()
+        .is_some_and(|note| !note.trim().is_empty());
+    if envelope.entry.needs_reason() && !has_note {
+        return Err(Refusal::ReasonMissing);
+    }
+    match (&envelope.entry, envelope.chain) {
+        (
+            Entry::AccountMade { .. } | Entry::AccountClosed { .. } | Entry::StudyOpened { .. },
+            chain,
+        ) => {
+            if chain == Chain::Server {
+                Ok(())
+            } else {
+                Err(Refusal::WrongChain)
+            }
+        }
+        (_, Chain::Server) => Err(Refusal::WrongChain),
+        (Entry::StudyStarted(_), Chain::Study(_)) if standing.study.is_some() => {
+            Err(Refusal::StudyExists)
+        }
+        (Entry::StudyStarted(_), Chain::Study(_)) if standing.is_address_taken => {
+            Err(Refusal::AddressTaken)
+        }
+        (Entry::StudyStarted(_), Chain::Study(_)) => Ok(()),
+        (entry, Chain::Study(_)) => {
+            let study = standing.study.as_ref().ok_or(Refusal::NoSuchStudy)?;
+            may_act(envelope, standing, study)?;
+            study_rules(entry, standing, study)?;
+            pieces::check(entry, standing, study, now)?;
+            lab::check(envelope, standing)
+        }
+    }
+}
+
+/// Who may record what: stewards everything, a lab link what belongs to its own consignment.
+fn may_act(envelope: &Envelope, standing: &Standing, study: &StudyStanding) -> Result<(), Refusal> {
+    match envelope.actor {
+        Actor::Keeper => Ok(()),
+        Actor::Account(account) if study.stewards.contains(&account) => Ok(()),
+        Actor::Account(_) => Err(Refusal::NotYours),
+        Actor::Link(id) => {
+            let link = standing.link.as_ref().filter(|link| link.id == id);
+            let link = link.ok_or(Refusal::NotYours)?;
+            let is_own = link.is_for_consignment && envelope.entry.tester_consignment().is_some();
+            match (is_own, link.is_open) {
+                (false, _) => Err(Refusal::NotYours),
+                (true, false) => Err(Refusal::LinkEnded),
+                (true, true) => Ok(()),
+            }
+        }
+    }
+}
+
+/// Rules about the study as a whole: plan, seal, draws, stewards, editions.
+fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Result<(), Refusal> {
+    match entry {
+        Entry::PlanWritten { .. } if study.is_sealed => Err(Refusal::AlreadySealed),
+        Entry::Amended { .. } if !study.is_sealed => Err(Refusal::NotSealed),
+        Entry::Amended { plan } => keeps_what_is_in_use(plan, study),
+        Entry::Sealed {
+            plan_version,
+            plan_sha256,
+        } => seal(*plan_version, plan_sha256, study),
+        Entry::StewardAdded { account } if study.stewards.contains(account) => {
+            Err(Refusal::StewardAlready)
+        }
+        Entry::StewardRemoved { account } if !study.stewards.contains(account) => {
+            Err(Refusal::NoSteward)
+        }
+        Entry::StewardRemoved { .. } if study.stewards.len() < 2 => Err(Refusal::LastSteward),
+        Entry::InstrumentAdded { instrument } if study.instruments.contains_key(&instrument.id) => {
+            Err(Refusal::InstrumentExists)
+        }
+        Entry::EditionPublished(edition) if edition.number != study.editions + 1 => {
+            Err(Refusal::WrongNumber)
+        }
+        Entry::EditionPublished(_) if !study.is_public => Err(Refusal::StillPrivate),
+        Entry::EditionWithdrawn { number } if *number == 0 || *number > study.editions => {
+            Err(Refusal::NoSuchEdition)
+        }
+        Entry::NoteErased { .. } => {
+            let target = standing.target.as_ref().ok_or(Refusal::NoSuchEntry)?;
+            if target.has_note {
+                Ok(())
+            } else {
+                Err(Refusal::NothingToErase)
+            }
+        }
+        _ => Ok(()),
+    }
+}
+
+fn seal(version: u32, sha256: &str, study: &StudyStanding) -> Result<(), Refusal> {
+    if study.is_sealed {
+        return Err(Refusal::AlreadySealed);
+    }
+    let Some((current, plan)) = &study.plan else {
+        return Err(Refusal::NoPlan);
+    };
+    let bytes = plan.to_bytes().map_err(|_| Refusal::NoPlan)?;
+    if version != *current || super::plan::sha256_hex(&bytes) != sha256 {
+        return Err(Refusal::PlanChanged);
+    }
+    if !study.is_after_the_fact && study.draw_plan_version != Some(*current) {
+        return Err(Refusal::NotDrawn);
+    }
+    Ok(())
+}
+
+/// After the seal, conditions, holders and stages in use keep their keys: pieces stand in them.
+fn keeps_what_is_in_use(plan: &super::plan::Plan, study: &StudyStanding) -> Result<(), Refusal> {
+    let Some((_, before)) = &study.plan else {
+        return Err(Refusal::NoPlan);
+    };
+    let keeps_conditions = before.conditions.iter().all(|old| {
+        plan.condition(&old.key).is_some_and(|new| {
+            new.is_storage_control == old.is_storage_control
+                && old
+                    .holders
+                    .iter()
+                    .all(|h| new.holders.iter().any(|kept| kept.key == h.key))
+        })
+    });
+    let keeps_stages = before
+        .stages
+        .iter()
+        .all(|old| plan.stage(old.days).is_some());
+    if keeps_conditions && keeps_stages {
+        Ok(())
+    } else {
+        Err(Refusal::StillInUse)
+    }
+}

@@ -1,0 +1,183 @@
+//! Rules about consignments: packing, arriving, testing, finishing, unblinding.
+
+use super::{Refusal, pieces};
+use crate::study::allocation::Place;
+use crate::study::break_test::{BreakTest, Outcome};
+use crate::study::consignment::{Arrival, Consigned, Contents};
+use crate::study::entry::{Actor, Entry, Envelope};
+use crate::study::specimen::Whereabouts;
+use crate::study::standing::{ConsignmentStanding, PieceStanding, Standing};
+
+/// The rules for entries that name a consignment.
+pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refusal> {
+    let entry = &envelope.entry;
+    match entry {
+        Entry::Consigned(packed) => return consigned(packed, standing),
+        Entry::LinkExtended { .. } | Entry::LinkRevoked { .. } => {
+            return standing
+                .link
+                .as_ref()
+                .map(|_| ())
+                .ok_or(Refusal::NoSuchLink);
+        }
+        _ if entry.consignment().is_none() => return Ok(()),
+        _ => {}
+    }
+    let consignment = standing
+        .consignment
+        .as_ref()
+        .ok_or(Refusal::NoSuchConsignment)?;
+    match entry {
+        Entry::Arrived { blind, arrival, .. } => {
+            open(consignment)?;
+            let piece = consignment.pieces.get(blind).ok_or(Refusal::NoSuchPiece)?;
+            let is_contrary = *arrival == Arrival::Missing && piece.test.is_some();
+            if is_contrary {
+                Err(Refusal::AlreadyTested)
+            } else {
+                Ok(())
+            }
+        }
+        Entry::SessionSet(_) => open(consignment),
+        Entry::Guessed { blind, .. } => {
+            open(consignment)?;
+            consignment
+                .pieces
+                .get(blind)
+                .map(|_| ())
+                .ok_or(Refusal::NoSuchPiece)
+        }
+        Entry::BreakTested(test) => {
+            open(consignment)?;
+            let piece = tested_piece(test, consignment)?;
+            if piece.test.is_some() {
+                return Err(Refusal::AlreadyTested);
+            }
+            in_order(test, piece, consignment)
+        }
+        Entry::BreakTestCorrected { test, .. } => corrected(envelope, test, consignment, standing),
+        Entry::Finished { .. } => finished(consignment),
+        Entry::Reopened { .. } if consignment.is_unblinded => Err(Refusal::AlreadyUnblinded),
+        Entry::Reopened { .. } if !consignment.is_finished => Err(Refusal::NotFinished),
+        Entry::Unblinded { .. } if consignment.is_unblinded => Err(Refusal::AlreadyUnblinded),
+        Entry::Unblinded { .. } if !consignment.is_finished && envelope.note.is_none() => {
+            Err(Refusal::NotFinished)
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Whether the tester may still write.
+fn open(consignment: &ConsignmentStanding) -> Result<(), Refusal> {
+    match (consignment.is_unblinded, consignment.is_finished) {
+        (true, _) => Err(Refusal::AlreadyUnblinded),
+        (false, true) => Err(Refusal::AlreadyFinished),
+        (false, false) => Ok(()),
+    }
+}
+
+fn consigned(packed: &Consigned, standing: &Standing) -> Result<(), Refusal> {
+    if packed.pieces.is_empty() {
+        return Err(Refusal::NoPieces);
+    }
+    let mut blinds: Vec<_> = packed.pieces.iter().map(|piece| &piece.blind).collect();
+    blinds.sort();
+    blinds.dedup();
+    if blinds.len() != packed.pieces.len() {
+        return Err(Refusal::WrongAllocation);
+    }
+    for piece in &packed.pieces {
+        let specimen = standing.specimens.get(&piece.specimen);
+        let specimen = specimen.ok_or_else(|| Refusal::NoSuchSpecimen(piece.specimen.clone()))?;
+        let (is_right, whereabouts) = match (packed.contents, &specimen.place) {
+            (Contents::Baseline, Some(Place::Baseline | Place::LateReference)) => {
+                (true, Whereabouts::Bench)
+            }
+            (Contents::Stage { days }, Some(Place::Exposed { stage_days, .. })) => {
+                (*stage_days == days, Whereabouts::In)
+            }
+            (_, Some(_)) => (false, Whereabouts::Bench),
+            (_, None) => return Err(Refusal::NotAllocated(piece.specimen.clone())),
+        };
+        if !is_right {
+            return Err(Refusal::MixedContents);
+        }
+        if specimen.whereabouts != whereabouts {
+            return Err(Refusal::Elsewhere(
+                piece.specimen.clone(),
+                specimen.whereabouts,
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn tested_piece<'c>(
+    test: &BreakTest,
+    consignment: &'c ConsignmentStanding,
+) -> Result<&'c PieceStanding, Refusal> {
+    let piece = consignment
+        .pieces
+        .get(&test.blind)
+        .ok_or(Refusal::NoSuchPiece)?;
+    if piece.is_missing {
+        return Err(Refusal::NotArrived);
+    }
+    let needs_load = matches!(test.outcome, Outcome::Valid | Outcome::LowerBound);
+    match test.max_load_n {
+        None if needs_load => Err(Refusal::LoadMissing),
+        Some(load) if !(load.is_finite() && (0.0..1e9).contains(&load)) => Err(Refusal::Impossible),
+        _ => Ok(piece),
+    }
+}
+
+fn in_order(
+    test: &BreakTest,
+    piece: &PieceStanding,
+    consignment: &ConsignmentStanding,
+) -> Result<(), Refusal> {
+    let is_passed_over = consignment
+        .pieces
+        .values()
+        .any(|other| other.position < piece.position && other.test.is_none() && !other.is_missing);
+    if is_passed_over && !test.is_out_of_order {
+        Err(Refusal::OutOfOrder)
+    } else {
+        Ok(())
+    }
+}
+
+/// Until it is finished the tester corrects; after unblinding only a steward, and the correction
+/// carries that it was made knowing the group.
+fn corrected(
+    envelope: &Envelope,
+    test: &BreakTest,
+    consignment: &ConsignmentStanding,
+    standing: &Standing,
+) -> Result<(), Refusal> {
+    if matches!(envelope.actor, Actor::Link(_)) || !consignment.is_unblinded {
+        open(consignment)?;
+    }
+    tested_piece(test, consignment)?;
+    pieces::supersedes(standing, "break_test", test.blind.as_str())
+}
+
+fn finished(consignment: &ConsignmentStanding) -> Result<(), Refusal> {
+    open(consignment)?;
+    let present = || {
+        consignment
+            .pieces
+            .values()
+            .filter(|piece| !piece.is_missing)
+    };
+    let untested = present().filter(|piece| piece.test.is_none()).count();
+    if untested > 0 {
+        return Err(Refusal::TestsMissing(untested));
+    }
+    let unseen = present().filter(|piece| !piece.is_guessed).count();
+    if unseen > 0 {
+        Err(Refusal::LooksMissing(unseen))
+    } else {
+        Ok(())
+    }
+}

@@ -1,0 +1,239 @@
+//! Every reason for which an entry is refused, each with its sentence and a way to mend it.
+
+use std::fmt;
+
+use crate::study::code::Code;
+use crate::study::specimen::Whereabouts;
+
+/// Why an entry is refused.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refusal {
+    /// The entry needs a reason in words and has none.
+    ReasonMissing,
+    /// The entry belongs to another chain.
+    WrongChain,
+    /// There is no such study.
+    NoSuchStudy,
+    /// The study was started already.
+    StudyExists,
+    /// Another study has this address.
+    AddressTaken,
+    /// The sender has no part in this study or consignment.
+    NotYours,
+    /// The lab link has ended or was revoked.
+    LinkEnded,
+    /// The plan is sealed.
+    AlreadySealed,
+    /// The plan is not sealed yet.
+    NotSealed,
+    /// There is no plan yet.
+    NoPlan,
+    /// The plan was written again since the page was opened.
+    PlanChanged,
+    /// No allocation was drawn for the plan as it is.
+    NotDrawn,
+    /// An amendment would remove a condition, holder or stage that pieces stand in.
+    StillInUse,
+    /// The account is a steward already.
+    StewardAlready,
+    /// The account is no steward.
+    NoSteward,
+    /// The last steward cannot leave.
+    LastSteward,
+    /// The instrument is on record already.
+    InstrumentExists,
+    /// The instrument is not on record or does not measure this.
+    WrongInstrument,
+    /// The number does not follow the last one.
+    WrongNumber,
+    /// The study is private.
+    StillPrivate,
+    /// There is no such edition.
+    NoSuchEdition,
+    /// There is no such entry in this study.
+    NoSuchEntry,
+    /// The entry has no note.
+    NothingToErase,
+    /// The entry was corrected or declared void before.
+    AlreadySuperseded,
+    /// Later entries rest on it.
+    RestedOn,
+    /// An entry of this kind cannot be declared void.
+    CannotBeVoid,
+    /// The correction is about another piece.
+    OtherPiece,
+    /// There is no such piece in this study.
+    NoSuchSpecimen(Code),
+    /// The code exists already.
+    CodeTaken(Code),
+    /// A piece stands twice in the entry.
+    NamedTwice(Code),
+    /// The entry names no piece.
+    NoPieces,
+    /// The piece is not where the entry needs it.
+    Elsewhere(Code, Whereabouts),
+    /// The piece has no place in the allocation, or one that does not fit.
+    NotAllocated(Code),
+    /// The piece has not all readings that the plan calls for.
+    Unmeasured(Code, String),
+    /// This reading is on record already.
+    AlreadyRead(Code),
+    /// The plan does not call for this quantity.
+    NotPlanned,
+    /// A value that no instrument shows.
+    Impossible,
+    /// The allocation cannot change any more.
+    AllocationInUse,
+    /// The allocation does not fit the plan or the pieces.
+    WrongAllocation,
+    /// No such holder in the plan.
+    NoSuchHolder,
+    /// The time lies in the future.
+    InTheFuture,
+    /// The time lies before the piece's last event.
+    BeforeLastEvent(Code),
+    /// There is no such consignment in this study.
+    NoSuchConsignment,
+    /// Pieces of different stages, or baseline pieces among others.
+    MixedContents,
+    /// There is no such blind code in this consignment.
+    NoSuchPiece,
+    /// The piece did not arrive.
+    NotArrived,
+    /// The piece has a test already.
+    AlreadyTested,
+    /// Earlier pieces of the order have no test yet.
+    OutOfOrder,
+    /// The piece is earlier in the order than said.
+    LoadMissing,
+    /// The consignment is finished.
+    AlreadyFinished,
+    /// The consignment is not finished.
+    NotFinished,
+    /// Some pieces have neither a test nor a missing mark.
+    TestsMissing(usize),
+    /// Some pieces have no mark for what they looked like.
+    LooksMissing(usize),
+    /// The consignment is unblinded and locked.
+    AlreadyUnblinded,
+    /// The link does not belong to this consignment.
+    NoSuchLink,
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoSuchSpecimen(code) => write!(f, "There is no specimen {code} in this study."),
+            Self::CodeTaken(code) => write!(f, "The code {code} exists already."),
+            Self::NamedTwice(code) => write!(f, "The code {code} is named twice."),
+            Self::Elsewhere(code, where_) => write!(f, "{code} is {}.", where_.label()),
+            Self::NotAllocated(code) => {
+                write!(f, "{code} has no place in the allocation that fits this.")
+            }
+            Self::Unmeasured(code, missing) => write!(
+                f,
+                "{code} cannot go out yet: {missing} before exposure is not on record. Measure it, or \
+                 waive it with a reason, which the public page will show."
+            ),
+            Self::AlreadyRead(code) => write!(
+                f,
+                "This reading of {code} is on record already; correct it with a reason instead."
+            ),
+            Self::BeforeLastEvent(code) => write!(
+                f,
+                "The time lies before the last thing that happened to {code}; check the date, or \
+                 confirm it."
+            ),
+            Self::TestsMissing(count) => write!(
+                f,
+                "{count} {} neither a test nor the mark that it did not arrive.",
+                if *count == 1 {
+                    "piece has"
+                } else {
+                    "pieces have"
+                }
+            ),
+            Self::LooksMissing(count) => write!(
+                f,
+                "For {count} {} it is not yet said what it looked like.",
+                if *count == 1 { "piece" } else { "pieces" }
+            ),
+            other => f.write_str(other.sentence()),
+        }
+    }
+}
+
+impl Refusal {
+    fn sentence(&self) -> &'static str {
+        match self {
+            Self::ReasonMissing => "This needs a reason in words.",
+            Self::WrongChain => "This entry belongs to another journal.",
+            Self::NoSuchStudy => "There is no such study.",
+            Self::StudyExists => "This study exists already.",
+            Self::AddressTaken => "Another study on this server has this address; choose another.",
+            Self::NotYours => "You have no part in this.",
+            Self::LinkEnded => "This lab link has ended; ask the steward to extend it.",
+            Self::AlreadySealed => "The plan is sealed; change it by an amendment with a reason.",
+            Self::NotSealed => "The plan must be sealed first.",
+            Self::NoPlan => "Write the plan down first.",
+            Self::PlanChanged => {
+                "The plan was written again since this page was opened; look at it again."
+            }
+            Self::NotDrawn => "Draw the allocation for the plan as it is now, then seal it.",
+            Self::StillInUse => {
+                "A condition, holder or stage that pieces stand in cannot be removed by an amendment."
+            }
+            Self::StewardAlready => "This account is a steward of the study already.",
+            Self::NoSteward => "This account is no steward of the study.",
+            Self::LastSteward => "The last steward cannot leave; add another one first.",
+            Self::InstrumentExists => "This instrument is on record already.",
+            Self::WrongInstrument => {
+                "Choose an instrument of this study that measures this quantity."
+            }
+            Self::WrongNumber => "Another one came first; look again.",
+            Self::StillPrivate => "Open the study's public page before publishing an edition.",
+            Self::NoSuchEdition => "There is no such edition.",
+            Self::NoSuchEntry => "There is no such entry in this study.",
+            Self::NothingToErase => "This entry has no note to erase.",
+            Self::AlreadySuperseded => "It was corrected or declared void before; look again.",
+            Self::RestedOn => "Later entries rest on it; undo those first.",
+            Self::CannotBeVoid => "An entry of this kind cannot be declared void.",
+            Self::OtherPiece => "A correction must be about the same piece and the same reading.",
+            Self::NoPieces => "Name at least one piece.",
+            Self::NotPlanned => "The plan does not call for this reading.",
+            Self::Impossible => "No instrument shows such a value.",
+            Self::AllocationInUse => "Pieces are out or packed: the allocation stays as it is.",
+            Self::WrongAllocation => {
+                "The allocation does not fit the plan or the pieces; draw it again."
+            }
+            Self::NoSuchHolder => "There is no such holder in the plan.",
+            Self::InTheFuture => "The time lies in the future; check the date.",
+            Self::NoSuchConsignment => "There is no such consignment in this study.",
+            Self::MixedContents => {
+                "A consignment holds either the baseline set alone or pieces of one stage."
+            }
+            Self::NoSuchPiece => "There is no such code in this consignment.",
+            Self::NotArrived => "This piece is marked as not in the box.",
+            Self::AlreadyTested => {
+                "This piece has a test already; correct it with a reason instead."
+            }
+            Self::OutOfOrder => {
+                "Pieces before it in the order have no test yet; break the order only with a reason."
+            }
+            Self::LoadMissing => "The maximum load is missing.",
+            Self::AlreadyFinished => "The consignment is finished; the steward can open it again.",
+            Self::NotFinished => {
+                "The consignment is not finished; unblinding it early needs a reason."
+            }
+            Self::AlreadyUnblinded => "The consignment is unblinded and locked.",
+            Self::NoSuchLink => "There is no such lab link.",
+            _ => "This is not possible now.",
+        }
+    }
+
+    /// Whether confirming what was typed is enough to go on.
+    #[must_use]
+    pub fn is_doubt(&self) -> bool {
+        matches!(self, Self::BeforeLastEvent(_))
+    }
+}
