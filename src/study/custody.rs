@@ -94,6 +94,8 @@ pub struct TakenIn {
 pub struct NamelessFound {
     /// A new code given to it now.
     pub code: Code,
+    /// The condition it was in (key of the plan).
+    pub condition: String,
     /// The holder it was in (key of the plan).
     pub holder: String,
     /// The stage at which it was taken in, in days.

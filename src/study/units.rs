@@ -16,6 +16,24 @@ pub enum Dimension {
     Force,
 }
 
+impl Dimension {
+    /// As stored and sent.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Mass => "mass",
+            Self::Length => "length",
+            Self::Force => "force",
+        }
+    }
+
+    /// Reads the key.
+    #[must_use]
+    pub fn parse(key: &str) -> Option<Self> {
+        [Self::Mass, Self::Length, Self::Force].into_iter().find(|d| d.key() == key)
+    }
+}
+
 /// A unit that a form offers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Unit {

@@ -355,8 +355,8 @@ fn nameless(
 ) -> Result<(), Refusal> {
     let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
     not_ahead(found.at, now)?;
-    all_holders(plan, std::iter::once(found.holder.as_str()))?;
-    if plan.stage(found.stage_days).is_none() {
+    let (condition, _) = plan.holder(&found.holder).ok_or(Refusal::NoSuchHolder)?;
+    if condition.key != found.condition || plan.stage(found.stage_days).is_none() {
         return Err(Refusal::WrongAllocation);
     }
     if standing.taken_codes.contains(&found.code) {

@@ -1,0 +1,291 @@
+-- The projected tables: what the journal adds up to. Dropped and rebuilt whenever their version changes
+-- (store/replay.rs), so nothing here may hold what the journal does not. Notes and reasons stay in the
+-- journal and are joined by the entry's id.
+
+-- Children before parents.
+drop table if exists witness;
+drop table if exists edition_file;
+drop table if exists edition;
+drop table if exists lab_link;
+drop table if exists break_test;
+drop table if exists reopening;
+drop table if exists parcel_event;
+drop table if exists piece;
+drop table if exists consignment;
+drop table if exists incident;
+drop table if exists event;
+drop table if exists waiver;
+drop table if exists draw;
+drop table if exists reading;
+drop table if exists specimen;
+drop table if exists instrument;
+drop table if exists seal;
+drop table if exists plan;
+drop table if exists study_steward;
+drop table if exists study;
+
+create table study (
+    id                text primary key not null,
+    slug              text not null unique,
+    -- Begins the codes of its specimens.
+    mark              text not null unique,
+    title             text not null,
+    time_zone         text not null,
+    is_after_the_fact integer not null,
+    is_public         integer not null default 0,
+    started_at        text not null
+) strict, without rowid;
+
+create table study_steward (
+    study   text not null references study (id),
+    account text not null,
+    primary key (study, account)
+) strict, without rowid;
+
+create table plan (
+    study               text not null references study (id),
+    version             integer not null,
+    -- JSON, as in the entry.
+    body                text not null,
+    -- Of the plan's bytes as downloaded.
+    sha256              text not null,
+    at                  text not null,
+    entry               text not null,
+    -- Whether it changed a sealed plan.
+    is_amendment        integer not null,
+    -- Whether results were unblinded by then.
+    is_knowing_results  integer not null,
+    primary key (study, version)
+) strict, without rowid;
+
+create table seal (
+    study               text primary key not null references study (id),
+    plan_version        integer not null,
+    sha256              text not null,
+    at                  text not null,
+    entry               text not null,
+    entry_hash          text not null,
+    is_knowing_baseline integer not null,
+    is_after_outing     integer not null
+) strict, without rowid;
+
+create table instrument (
+    id          text primary key not null,
+    study       text not null references study (id),
+    name        text not null,
+    dimension   text not null,
+    readability real not null,
+    uncertainty real
+) strict, without rowid;
+
+create table specimen (
+    code             text primary key not null,
+    study            text not null references study (id),
+    -- Running number in the study.
+    number           integer not null,
+    lot              text not null,
+    build            text not null,
+    build_order      integer not null,
+    -- 'baseline', 'exposed', 'spare', 'late_reference' or null before the allocation.
+    role             text,
+    condition        text,
+    stage_days       integer,
+    -- As allocated, and where it is now after moves.
+    allocated_holder text,
+    holder           text,
+    whereabouts      text not null,
+    is_nameless      integer not null default 0,
+    out_at           text,
+    in_at            text,
+    recovery         text,
+    identity         text,
+    unique (study, number)
+) strict, without rowid;
+
+create table reading (
+    entry              text primary key not null,
+    study              text not null references study (id),
+    specimen           text not null references specimen (code),
+    quantity           text not null,
+    occasion           text not null,
+    repeat             integer not null,
+    state              text not null,
+    -- g or mm.
+    value              real not null,
+    typed              text not null,
+    unit               text not null,
+    instrument         text not null references instrument (id),
+    is_confirmed_doubt integer not null,
+    taken_at           text not null,
+    -- 'current', 'superseded' or 'void'.
+    standing           text not null default 'current',
+    supersedes         text
+) strict, without rowid;
+
+create index reading_by_specimen on reading (specimen);
+create index reading_by_study on reading (study);
+
+create table draw (
+    entry        text primary key not null,
+    study        text not null references study (id),
+    -- 0 for a grouping reported after the fact.
+    number       integer not null,
+    plan_version integer not null,
+    -- JSON, as in the entry.
+    body         text not null,
+    at           text not null
+) strict, without rowid;
+
+create index draw_by_study on draw (study);
+
+create table waiver (
+    entry    text not null,
+    specimen text not null references specimen (code),
+    study    text not null references study (id),
+    at       text not null,
+    standing text not null default 'current',
+    primary key (entry, specimen)
+) strict, without rowid;
+
+create index waiver_by_specimen on waiver (specimen);
+
+create table event (
+    entry       text not null,
+    specimen    text not null references specimen (code),
+    study       text not null references study (id),
+    -- 'put_out', 'handled', 'taken_in', 'rejected' or 'packed'.
+    kind        text not null,
+    -- The handling, or the state on recovery.
+    detail      text,
+    -- The holder of a move, or how a recovered piece was identified.
+    extra       text,
+    -- Where the event leaves the piece; null when it does not move it.
+    leaves_it   text,
+    at          text not null,
+    received_at text not null,
+    -- Place in the chain.
+    seq         integer not null,
+    standing    text not null default 'current',
+    primary key (entry, specimen)
+) strict, without rowid;
+
+create index event_by_specimen on event (specimen, seq);
+create index event_by_study on event (study, seq);
+
+create table incident (
+    entry       text primary key not null,
+    study       text not null references study (id),
+    body        text not null,
+    received_at text not null,
+    standing    text not null default 'current'
+) strict, without rowid;
+
+create table consignment (
+    id             text primary key not null,
+    study          text not null references study (id),
+    lab            text not null,
+    -- Null for the baseline set.
+    stage_days     integer,
+    packed_at      text not null,
+    parcel         text not null,
+    -- What the tester set last, as JSON.
+    session        text,
+    finished_at    text,
+    unblinded_at   text,
+    unblinded_by   text,
+    -- Unblinded before it was finished.
+    is_early       integer not null default 0
+) strict, without rowid;
+
+create index consignment_by_study on consignment (study);
+
+create table piece (
+    consignment text not null references consignment (id),
+    blind       text not null,
+    specimen    text not null references specimen (code),
+    position    integer not null,
+    label       text not null,
+    arrival     text,
+    looks       text,
+    primary key (consignment, blind),
+    unique (consignment, specimen)
+) strict, without rowid;
+
+create index piece_by_specimen on piece (specimen);
+
+create table parcel_event (
+    entry       text primary key not null,
+    consignment text not null references consignment (id),
+    state       text not null,
+    at          text not null,
+    seq         integer not null
+) strict, without rowid;
+
+create index parcel_event_by_consignment on parcel_event (consignment, seq);
+
+create table reopening (
+    entry       text primary key not null,
+    consignment text not null references consignment (id)
+) strict, without rowid;
+
+create index reopening_by_consignment on reopening (consignment);
+
+create table break_test (
+    entry              text primary key not null,
+    consignment        text not null references consignment (id),
+    blind              text not null,
+    outcome            text not null,
+    max_load_n         real,
+    typed              text,
+    unit               text,
+    mode               text not null,
+    is_out_of_order    integer not null,
+    is_confirmed_doubt integer not null,
+    received_at        text not null,
+    standing           text not null default 'current',
+    supersedes         text,
+    is_knowing_group   integer not null,
+    foreign key (consignment, blind) references piece (consignment, blind)
+) strict, without rowid;
+
+create index break_test_by_piece on break_test (consignment, blind);
+
+create table lab_link (
+    id          text primary key not null,
+    study       text not null references study (id),
+    consignment text not null references consignment (id),
+    -- Days that it stays open after the parcel's receipt.
+    days        integer not null,
+    -- When it ends if the parcel is not received before; then, and after extensions, when it ends.
+    ends_at     text not null,
+    is_revoked  integer not null default 0
+) strict, without rowid;
+
+create index lab_link_by_consignment on lab_link (consignment);
+
+create table edition (
+    study           text not null references study (id),
+    number          integer not null,
+    entry           text not null,
+    at              text not null,
+    is_interim      integer not null,
+    findings_sha256 text not null,
+    withdrawn_by    text,
+    primary key (study, number)
+) strict, without rowid;
+
+create table edition_file (
+    study      text not null,
+    number     integer not null,
+    path       text not null,
+    media_type text not null,
+    sha256     text not null,
+    primary key (study, number, path),
+    foreign key (study, number) references edition (study, number)
+) strict, without rowid;
+
+create table witness (
+    entry text primary key not null,
+    study text not null references study (id),
+    place text not null
+) strict, without rowid;
