@@ -1,0 +1,3 @@
+//! The questions that pages ask, one file per noun. Nothing here writes.
+
+pub mod account;
