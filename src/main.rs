@@ -1,4 +1,17 @@
 //! The commands. Parses the command line, calls one function, maps its error to an exit code.
 #![forbid(unsafe_code)]
 
-fn main() {}
+use clap::Parser;
+use overwinter::commands::{self, Cli};
+use std::process::ExitCode;
+
+#[tokio::main]
+async fn main() -> ExitCode {
+    match commands::run(Cli::parse()).await {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("overwinter: {failure}");
+            ExitCode::FAILURE
+        }
+    }
+}

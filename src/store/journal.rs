@@ -43,11 +43,18 @@ struct Content {
 
 /// The hash before a chain's first entry.
 pub(super) fn genesis(chain: &str) -> [u8; 32] {
-    Sha256::new().chain_update("overwinter journal 1\n").chain_update(chain).finalize().into()
+    Sha256::new()
+        .chain_update("overwinter journal 1\n")
+        .chain_update(chain)
+        .finalize()
+        .into()
 }
 
 fn note_hash(salt: &[u8], note: &str) -> String {
-    hex(&Sha256::new().chain_update(salt).chain_update(note).finalize())
+    hex(&Sha256::new()
+        .chain_update(salt)
+        .chain_update(note)
+        .finalize())
 }
 
 impl Row {
@@ -59,7 +66,10 @@ impl Row {
         salts: ([u8; 16], [u8; 16]),
     ) -> Result<Self, StoreError> {
         let failed = "writing an entry as JSON";
-        let (kind, body) = envelope.entry.to_parts().map_err(StoreError::while_doing(failed))?;
+        let (kind, body) = envelope
+            .entry
+            .to_parts()
+            .map_err(StoreError::while_doing(failed))?;
         let note = envelope.note.clone().filter(|note| !note.is_empty());
         let note_sha256 = note.as_deref().map(|note| note_hash(&salts.1, note));
         let content = Content { note_sha256, body };
@@ -89,12 +99,24 @@ impl Row {
     /// The hash that this row must have: over the previous hash, every member of the header with its
     /// length before it, and the SHA-256 of salt and body.
     pub(super) fn hash_of(&self) -> [u8; 32] {
-        let content = Sha256::new().chain_update(&self.salt).chain_update(&self.body).finalize();
+        let content = Sha256::new()
+            .chain_update(&self.salt)
+            .chain_update(&self.body)
+            .finalize();
         let seq = self.seq.to_string();
         let (version, device_seq) = (self.version.to_string(), self.device_seq.to_string());
         let header = [
-            &self.chain, &seq, &self.id, &self.kind, &version, &self.actor, &self.device,
-            &device_seq, &self.taken_at, &self.received_at, &self.time_zone,
+            &self.chain,
+            &seq,
+            &self.id,
+            &self.kind,
+            &version,
+            &self.actor,
+            &self.device,
+            &device_seq,
+            &self.taken_at,
+            &self.received_at,
+            &self.time_zone,
         ];
         let mut hash = Sha256::new().chain_update(&self.prev_hash);
         for member in header {
@@ -105,7 +127,8 @@ impl Row {
     }
 
     fn content(&self) -> Result<Content, StoreError> {
-        serde_json::from_slice(&self.body).map_err(StoreError::while_doing("reading an entry's body"))
+        serde_json::from_slice(&self.body)
+            .map_err(StoreError::while_doing("reading an entry's body"))
     }
 
     /// The entry in this row.
@@ -118,17 +141,25 @@ impl Row {
     /// What the body says about a note: `None` when it had none, else whether the note that stands
     /// beside it is that one (`Some(None)`: it is gone).
     pub(super) fn note_fits(&self) -> Result<Option<Option<bool>>, StoreError> {
-        let Some(expected) = self.content()?.note_sha256 else { return Ok(None) };
+        let Some(expected) = self.content()?.note_sha256 else {
+            return Ok(None);
+        };
         let there = self.note.as_deref().zip(self.note_salt.as_deref());
         Ok(Some(there.map(|(note, salt)| {
-            note_hash(salt, note).as_bytes().ct_eq(expected.as_bytes()).into()
+            note_hash(salt, note)
+                .as_bytes()
+                .ct_eq(expected.as_bytes())
+                .into()
         })))
     }
 
     /// The journal's answer to the sender.
     pub(super) fn receipt(&self, is_repeat: bool) -> Result<Receipt, StoreError> {
         Ok(Receipt {
-            id: self.id.parse().map_err(StoreError::while_doing("reading an entry's id"))?,
+            id: self
+                .id
+                .parse()
+                .map_err(StoreError::while_doing("reading an entry's id"))?,
             chain: self.chain.clone(),
             seq: u64::try_from(self.seq).unwrap_or(0),
             hash: hex(&self.hash),
@@ -236,8 +267,11 @@ pub(super) async fn append(db: &mut SqliteConnection, row: &Row) -> Result<(), s
 
 /// Erases the note of an entry and its salt, so that the hash in the body can no longer be tried.
 pub(super) async fn erase_note(db: &mut SqliteConnection, id: &str) -> Result<(), sqlx::Error> {
-    sqlx::query!("update journal set note = null, note_salt = null where id = ?1", id)
-        .execute(db)
-        .await
-        .map(|_| ())
+    sqlx::query!(
+        "update journal set note = null, note_salt = null where id = ?1",
+        id
+    )
+    .execute(db)
+    .await
+    .map(|_| ())
 }

@@ -19,7 +19,9 @@ impl Store {
     /// The record of a study, when it is kept and its journal still ends in `head`.
     pub(super) fn kept_record(&self, study: StudyId, head: &str) -> Option<Arc<StudyRecord>> {
         let kept = self.kept().0.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.get(&study).filter(|record| record.head == head).map(Arc::clone)
+        kept.get(&study)
+            .filter(|record| record.head == head)
+            .map(Arc::clone)
     }
 
     /// Keeps a record.

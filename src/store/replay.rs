@@ -21,7 +21,11 @@ pub(super) async fn build_if_needed(db: &mut SqliteConnection) -> Result<Option<
         .fetch_one(&mut *db)
         .await
         .map_err(StoreError::while_doing(DOING))?;
-    if version == PROJECTION_VERSION { Ok(None) } else { rebuild(db).await.map(Some) }
+    if version == PROJECTION_VERSION {
+        Ok(None)
+    } else {
+        rebuild(db).await.map(Some)
+    }
 }
 
 /// Drops the tables and builds them from the journal, in one transaction.
@@ -29,7 +33,11 @@ pub(super) async fn build_if_needed(db: &mut SqliteConnection) -> Result<Option<
 /// # Errors
 /// As [`build_if_needed`].
 pub(super) async fn rebuild(db: &mut SqliteConnection) -> Result<u64, StoreError> {
-    let mut all = db.begin_with("begin immediate").await.map_err(StoreError::while_doing(DOING))?;
+    let mut all = db
+        .begin_with("begin immediate")
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+    make_tables(&mut all).await?;
     let count = replay(&mut all).await?;
     sqlx::query!("update projection set version = ?1", PROJECTION_VERSION)
         .execute(&mut *all)
@@ -39,9 +47,14 @@ pub(super) async fn rebuild(db: &mut SqliteConnection) -> Result<u64, StoreError
     Ok(count)
 }
 
-/// Makes the tables, empty, and applies every chain of the journal to them.
+/// Makes the tables, empty. Never on a connection with another database attached: a name that is not
+/// in the first one would be found, and dropped, in the other.
+pub(super) async fn make_tables(db: &mut SqliteConnection) -> Result<(), StoreError> {
+    sqlx::raw_sql(SCHEMA).execute(db).await.map(|_| ()).map_err(StoreError::while_doing(DOING))
+}
+
+/// Applies every chain of the journal to empty tables.
 pub(super) async fn replay(db: &mut SqliteConnection) -> Result<u64, StoreError> {
-    sqlx::raw_sql(SCHEMA).execute(&mut *db).await.map_err(StoreError::while_doing(DOING))?;
     let chains = journal::chains(db).await.map_err(StoreError::while_doing(DOING))?;
     let mut count = 0;
     for chain in chains {
@@ -55,11 +68,15 @@ async fn replay_chain(db: &mut SqliteConnection, chain: &str) -> Result<u64, Sto
     loop {
         let rows = journal::rows_after(db, chain, seq, PAGE).await;
         let rows = rows.map_err(StoreError::while_doing(DOING))?;
-        let Some(last) = rows.last() else { return Ok(count) };
+        let Some(last) = rows.last() else {
+            return Ok(count);
+        };
         seq = last.seq;
         for row in &rows {
             let entry = row.entry()?;
-            apply::apply(db, row, &entry).await.map_err(StoreError::while_doing(DOING))?;
+            apply::apply(db, row, &entry)
+                .await
+                .map_err(StoreError::while_doing(DOING))?;
             count += 1;
         }
     }

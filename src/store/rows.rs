@@ -53,9 +53,11 @@ pub(super) fn place(
         Some("spare") => Place::Spare,
         Some("late_reference") => Place::LateReference,
         Some("exposed") => match (condition, stage_days, holder) {
-            (Some(condition), Some(stage_days), Some(holder)) => {
-                Place::Exposed { condition, stage_days, holder }
-            }
+            (Some(condition), Some(stage_days), Some(holder)) => Place::Exposed {
+                condition,
+                stage_days,
+                holder,
+            },
             _ => return Err(bad("place", "exposed without condition, stage or holder")),
         },
         Some(other) => return Err(bad("role", other)),

@@ -28,10 +28,15 @@ pub(super) async fn load(
     envelope: &Envelope,
     now: DateTime<Utc>,
 ) -> Result<Standing, StoreError> {
-    let Chain::Study(study) = envelope.chain else { return Ok(Standing::default()) };
+    let Chain::Study(study) = envelope.chain else {
+        return Ok(Standing::default());
+    };
     let study = study.to_string();
     let entry = &envelope.entry;
-    let mut standing = Standing { study: study_standing(db, &study).await?, ..Standing::default() };
+    let mut standing = Standing {
+        study: study_standing(db, &study).await?,
+        ..Standing::default()
+    };
     for code in entry.specimens() {
         if let Some(piece) = specimen_standing(db, &study, code).await? {
             standing.specimens.insert(code.clone(), piece);
@@ -128,22 +133,32 @@ async fn stewards(
         .fetch_all(db)
         .await
         .map_err(StoreError::while_doing(DOING))?;
-    rows.iter().map(|id| id.parse().map_err(|_| bad("account", id))).collect()
+    rows.iter()
+        .map(|id| id.parse().map_err(|_| bad("account", id)))
+        .collect()
 }
 
 async fn instruments(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<BTreeMap<crate::study::ids::InstrumentId, Dimension>, StoreError> {
-    let rows = sqlx::query!("select id, dimension from instrument where study = ?1", study)
-        .fetch_all(db)
-        .await
-        .map_err(StoreError::while_doing(DOING))?;
+    let rows = sqlx::query!(
+        "select id, dimension from instrument where study = ?1",
+        study
+    )
+    .fetch_all(db)
+    .await
+    .map_err(StoreError::while_doing(DOING))?;
     let read = |id: &str, dimension: &str| {
         let id = id.parse().map_err(|_| bad("instrument", id))?;
-        Ok((id, Dimension::parse(dimension).ok_or_else(|| bad("dimension", dimension))?))
+        Ok((
+            id,
+            Dimension::parse(dimension).ok_or_else(|| bad("dimension", dimension))?,
+        ))
     };
-    rows.iter().map(|row| read(&row.id, &row.dimension)).collect()
+    rows.iter()
+        .map(|row| read(&row.id, &row.dimension))
+        .collect()
 }
 
 async fn specimen_standing(
@@ -176,7 +191,11 @@ async fn specimen_standing(
     Ok(Some(SpecimenStanding {
         place,
         whereabouts: whereabouts.ok_or_else(|| bad("whereabouts", &row.whereabouts))?,
-        last_event_at: row.last_event_at.as_deref().map(moment_from_text).transpose()?,
+        last_event_at: row
+            .last_event_at
+            .as_deref()
+            .map(moment_from_text)
+            .transpose()?,
         is_waived: row.is_waived,
         readings: readings(db, text).await?,
     }))
@@ -202,7 +221,9 @@ async fn readings(
         let state = MoistureState::parse(state).ok_or_else(|| bad("moisture state", state))?;
         Ok((quantity, occasion, repeat, state))
     };
-    rows.into_iter().map(|row| read(row.quantity, &row.occasion, row.repeat, &row.state)).collect()
+    rows.into_iter()
+        .map(|row| read(row.quantity, &row.occasion, row.repeat, &row.state))
+        .collect()
 }
 
 async fn taken_codes(
@@ -274,11 +295,22 @@ async fn consignment_standing(
     .map_err(StoreError::while_doing(DOING))?;
     let mut standing = BTreeMap::new();
     for piece in pieces {
-        let blind = piece.blind.parse().map_err(|_| bad("blind code", &piece.blind))?;
-        let test = piece.test.map(|id| id.parse().map_err(|_| bad("entry", &id))).transpose()?;
+        let blind = piece
+            .blind
+            .parse()
+            .map_err(|_| bad("blind code", &piece.blind))?;
+        let test = piece
+            .test
+            .map(|id| id.parse().map_err(|_| bad("entry", &id)))
+            .transpose()?;
         let is_missing = piece.arrival.as_deref() == Some("missing");
         let position = piece.position;
-        let piece = PieceStanding { position, is_missing, test, is_guessed: piece.is_guessed };
+        let piece = PieceStanding {
+            position,
+            is_missing,
+            test,
+            is_guessed: piece.is_guessed,
+        };
         standing.insert(blind, piece);
     }
     Ok(Some(ConsignmentStanding {
@@ -356,5 +388,11 @@ async fn target_standing(
     let standing = super::rows::standing(&row.standing)?;
     let (kind, has_note) = (row.kind, row.has_note);
     let (subject, is_rested_on) = (row.subject, row.is_rested_on);
-    Ok(Some(TargetStanding { kind, standing, subject, is_rested_on, has_note }))
+    Ok(Some(TargetStanding {
+        kind,
+        standing,
+        subject,
+        is_rested_on,
+        has_note,
+    }))
 }

@@ -57,7 +57,9 @@ impl Witness {
     /// Every such line in a text (a mail, a receipt, a saved page).
     #[must_use]
     pub fn find_all(text: &str) -> Vec<Self> {
-        let words: Vec<&str> = text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '-')).collect();
+        let words: Vec<&str> = text
+            .split(|c: char| !(c.is_ascii_alphanumeric() || c == '-'))
+            .collect();
         let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
         words
             .windows(7)
@@ -82,7 +84,11 @@ pub async fn verify(database: &Path, witnesses: &[Witness]) -> Result<Report, St
     let folder = tempfile_beside(database)?;
     let scratch = folder.join("replay.db");
     let outcome = async {
-        let mut db = open::writing(&scratch).connect().await.map_err(StoreError::while_doing(DOING))?;
+        let mut db = open::writing(&scratch)
+            .connect()
+            .await
+            .map_err(StoreError::while_doing(DOING))?;
+        replay::make_tables(&mut db).await?;
         attach(&mut db, database).await?;
         integrity(&mut db, &mut report).await?;
         chains(&mut db, &mut report).await?;
@@ -117,7 +123,10 @@ async fn attach(db: &mut SqliteConnection, database: &Path) -> Result<(), StoreE
         .await
         .map_err(StoreError::while_doing(DOING))?;
     // One snapshot for everything that follows, while the server may go on writing.
-    sqlx::query("begin").execute(&mut *db).await.map_err(StoreError::while_doing(DOING))?;
+    sqlx::query("begin")
+        .execute(&mut *db)
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
     sqlx::query("create temp view journal as select * from live.journal")
         .execute(&mut *db)
         .await
@@ -128,7 +137,9 @@ async fn attach(db: &mut SqliteConnection, database: &Path) -> Result<(), StoreE
 /// A path as the path of a `file:` address.
 fn uri_path(path: &Path) -> String {
     let text = path.to_string_lossy();
-    text.replace('%', "%25").replace('?', "%3f").replace('#', "%23")
+    text.replace('%', "%25")
+        .replace('?', "%3f")
+        .replace('#', "%23")
 }
 
 async fn integrity(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
@@ -137,13 +148,18 @@ async fn integrity(db: &mut SqliteConnection, report: &mut Report) -> Result<(),
         .await
         .map_err(StoreError::while_doing(DOING))?;
     report.faults.extend(
-        lines.into_iter().filter(|line| line != "ok").map(|line| format!("SQLite finds: {line}")),
+        lines
+            .into_iter()
+            .filter(|line| line != "ok")
+            .map(|line| format!("SQLite finds: {line}")),
     );
     Ok(())
 }
 
 async fn chains(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
-    let chains = journal::chains(db).await.map_err(StoreError::while_doing(DOING))?;
+    let chains = journal::chains(db)
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
     for chain in chains {
         report.chains += 1;
         let erased = erased_notes(db, &chain, report).await?;
@@ -163,21 +179,28 @@ async fn erased_notes(
     loop {
         let rows = journal::rows_after(db, chain, seq, PAGE).await;
         let rows = rows.map_err(StoreError::while_doing(DOING))?;
-        let Some(last) = rows.last() else { return Ok(erased) };
+        let Some(last) = rows.last() else {
+            return Ok(erased);
+        };
         seq = last.seq;
         for row in rows.iter().filter(|row| row.kind == "note_erased") {
             match row.entry() {
                 Ok(Entry::NoteErased { entry }) => {
                     erased.insert(entry.to_string());
                 }
-                _ => report.faults.push(format!("{}: its body cannot be read.", place(row))),
+                _ => report
+                    .faults
+                    .push(format!("{}: its body cannot be read.", place(row))),
             }
         }
     }
 }
 
 fn place(row: &Row) -> String {
-    format!("Journal {}, entry {} ({}, {})", row.chain, row.seq, row.kind, row.id)
+    format!(
+        "Journal {}, entry {} ({}, {})",
+        row.chain, row.seq, row.kind, row.id
+    )
 }
 
 async fn one_chain(
@@ -196,7 +219,11 @@ async fn one_chain(
         for row in rows {
             report.entries += 1;
             if row.seq != seq + 1 {
-                report.faults.push(format!("{}: {} is missing before it.", place(&row), seq + 1));
+                report.faults.push(format!(
+                    "{}: {} is missing before it.",
+                    place(&row),
+                    seq + 1
+                ));
             }
             one_row(&row, &prev, erased, report);
             (seq, prev) = (row.seq, row.hash);
@@ -236,13 +263,16 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
         .map_err(StoreError::while_doing(DOING))?;
     for sha256 in &known {
         report.files += 1;
-        let bytes = sqlx::query_scalar::<_, Vec<u8>>("select bytes from live.blob where sha256 = ?1")
-            .bind(sha256)
-            .fetch_one(&mut *db)
-            .await
-            .map_err(StoreError::while_doing(DOING))?;
+        let bytes =
+            sqlx::query_scalar::<_, Vec<u8>>("select bytes from live.blob where sha256 = ?1")
+                .bind(sha256)
+                .fetch_one(&mut *db)
+                .await
+                .map_err(StoreError::while_doing(DOING))?;
         if Sha256::digest(&bytes).as_slice() != sha256.as_slice() {
-            report.faults.push(format!("The file {} was changed.", hex(sha256)));
+            report
+                .faults
+                .push(format!("The file {} was changed.", hex(sha256)));
         }
     }
     let known: BTreeSet<String> = known.iter().map(|sha256| hex(sha256)).collect();
@@ -254,7 +284,9 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
     .map_err(StoreError::while_doing(DOING))?;
     for (study, number, path, sha256) in named {
         if !known.contains(&sha256) {
-            report.faults.push(format!("Study {study}, edition {number}: the file {path} is missing."));
+            report.faults.push(format!(
+                "Study {study}, edition {number}: the file {path} is missing."
+            ));
         }
     }
     Ok(())
@@ -274,19 +306,41 @@ macro_rules! comparisons {
 }
 
 comparisons!(
-    "study", "study_steward", "plan", "seal", "instrument", "specimen", "reading", "draw", "waiver",
-    "event", "incident", "consignment", "piece", "parcel_event", "reopening", "break_test",
-    "lab_link", "edition", "edition_file", "witness",
+    "study",
+    "study_steward",
+    "plan",
+    "seal",
+    "instrument",
+    "specimen",
+    "reading",
+    "draw",
+    "waiver",
+    "event",
+    "incident",
+    "consignment",
+    "piece",
+    "parcel_event",
+    "reopening",
+    "break_test",
+    "lab_link",
+    "edition",
+    "edition_file",
+    "witness",
 );
 
 async fn tables(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
     if let Err(error) = replay::replay(db).await {
-        report.faults.push(format!("The journal cannot be replayed: {error}."));
+        report
+            .faults
+            .push(format!("The journal cannot be replayed: {error}."));
         return Ok(());
     }
     for (table, missing, surplus) in COMPARISONS {
         report.tables += 1;
-        for (query, what) in [(missing, "missing or different"), (surplus, "surplus or different")] {
+        for (query, what) in [
+            (missing, "missing or different"),
+            (surplus, "surplus or different"),
+        ] {
             let count = sqlx::query_scalar::<_, i64>(*query)
                 .fetch_one(&mut *db)
                 .await
@@ -318,7 +372,9 @@ async fn check_witness(
     .map_err(StoreError::while_doing(DOING))?;
     let name = format!("Journal {}, entry {}", witness.chain, witness.seq);
     match hash {
-        None => report.faults.push(format!("{name}: noted elsewhere, but gone here: the end was cut off.")),
+        None => report.faults.push(format!(
+            "{name}: noted elsewhere, but gone here: the end was cut off."
+        )),
         Some(hash) if hex(&hash) != witness.hash => report.faults.push(format!(
             "{name}: another hash was noted elsewhere: the journal was written anew."
         )),

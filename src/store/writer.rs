@@ -82,7 +82,11 @@ impl Journal {
     #[must_use]
     pub fn start(database: PathBuf, clock: Clock) -> (Self, tokio::task::JoinHandle<()>) {
         let (queue, jobs) = mpsc::channel(QUEUE);
-        let writer = Writer { database, clock, connection: None };
+        let writer = Writer {
+            database,
+            clock,
+            connection: None,
+        };
         (Self { queue }, tokio::spawn(writer.run(jobs)))
     }
 
@@ -101,7 +105,9 @@ impl Journal {
     /// [`NotTaken`] of the first one that was not taken.
     pub async fn submit_all(&self, envelopes: Vec<Envelope>) -> Result<Vec<Receipt>, NotTaken> {
         let (answer, wait) = oneshot::channel();
-        self.queue.try_send(Job { envelopes, answer }).map_err(|_| NotTaken::Busy)?;
+        self.queue
+            .try_send(Job { envelopes, answer })
+            .map_err(|_| NotTaken::Busy)?;
         wait.await.unwrap_or(Err(NotTaken::Unknown))
     }
 }
@@ -171,8 +177,10 @@ impl Writer {
     }
 
     async fn write(&mut self, batch: Vec<Job>) {
-        let (works, answers): (Vec<_>, Vec<_>) =
-            batch.into_iter().map(|job| (job.envelopes, job.answer)).unzip();
+        let (works, answers): (Vec<_>, Vec<_>) = batch
+            .into_iter()
+            .map(|job| (job.envelopes, job.answer))
+            .unzip();
         let outcomes = match self.transaction(&works).await {
             Ok(outcomes) => outcomes,
             Err(Failure::Constraint) if works.len() > 1 => self.one_by_one(&works).await,
@@ -301,9 +309,14 @@ async fn append(
 fn repeated(envelope: &Envelope, known: &Row) -> Result<Answer, StoreError> {
     let is_same = known.chain == envelope.chain.to_string()
         && known.actor == envelope.actor.to_string()
-        && known.note.as_deref().unwrap_or_default() == envelope.note.as_deref().unwrap_or_default()
+        && known.note.as_deref().unwrap_or_default()
+            == envelope.note.as_deref().unwrap_or_default()
         && known.entry()? == envelope.entry;
-    if is_same { Ok(Ok(known.receipt(true)?)) } else { Ok(Err(NotTaken::OtherContent)) }
+    if is_same {
+        Ok(Ok(known.receipt(true)?))
+    } else {
+        Ok(Err(NotTaken::OtherContent))
+    }
 }
 
 /// Roughly how large a job is, to bound a batch.

@@ -21,14 +21,14 @@ pub struct Faults(pub Vec<Fault>);
 impl Faults {
     /// No mistakes yet.
     #[must_use]
-    pub fn new() -> Self {
+    pub fn none() -> Self {
         Self::default()
     }
 
     /// A list of one.
     #[must_use]
     pub fn one(field: impl Into<String>, sentence: impl Into<String>) -> Self {
-        let mut faults = Self::new();
+        let mut faults = Self::none();
         faults.push(field, sentence);
         faults
     }
@@ -58,26 +58,49 @@ impl Faults {
         self.0.is_empty()
     }
 
-    /// The first sentence about a field, or an empty string.
+    /// The first sentence about a field.
     #[must_use]
-    pub fn for_field(&self, field: &str) -> &str {
+    pub fn for_field(&self, field: &str) -> Option<&str> {
         self.0
             .iter()
             .find(|fault| fault.field == field)
-            .map_or("", |fault| &fault.sentence)
+            .map(|fault| fault.sentence.as_str())
     }
 
-    /// The faults themselves.
+    /// Whether this field is the first with a mistake: the one that the page puts the cursor into.
     #[must_use]
-    pub fn list(&self) -> &[Fault] {
-        &self.0
+    pub fn is_first(&self, field: &str) -> bool {
+        let mut named = self.0.iter().filter(|fault| !fault.field.is_empty());
+        named.next().is_some_and(|first| first.field == field)
+    }
+
+    /// Adds all of `others` after those already there.
+    pub fn extend(&mut self, others: Self) {
+        self.0.extend(others.0);
+    }
+
+    /// All mistakes, for a summary at the top of a page.
+    pub fn iter(&self) -> std::slice::Iter<'_, Fault> {
+        self.0.iter()
+    }
+
+    /// The value when nothing is wrong.
+    ///
+    /// # Errors
+    /// The faults, when there are any.
+    pub fn or<T>(self, value: T) -> Result<T, Self> {
+        if self.is_empty() {
+            Ok(value)
+        } else {
+            Err(self)
+        }
     }
 
     /// `Ok` with the value when nothing is wrong, the faults otherwise.
     ///
     /// # Errors
     /// The faults, when there are any or when the value is missing.
-    pub fn or<T>(self, value: Option<T>) -> Result<T, Self> {
+    pub fn and_some<T>(self, value: Option<T>) -> Result<T, Self> {
         match value {
             Some(value) if self.is_empty() => Ok(value),
             _ => Err(self),

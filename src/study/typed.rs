@@ -64,6 +64,21 @@ impl Typed {
         !self.text(name).is_empty()
     }
 
+    /// Whether the field was sent with this value: how a choice among several is told.
+    #[must_use]
+    pub fn is(&self, name: &str, value: &str) -> bool {
+        self.pairs
+            .iter()
+            .any(|(n, typed)| n == name && typed.trim() == value)
+    }
+
+    /// All fields in the order of the form.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.pairs
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+    }
+
     /// Adds or replaces a value: used to show a page with defaults filled in.
     pub fn set(&mut self, name: &str, value: impl Into<String>) {
         self.pairs.retain(|(n, _)| n != name);
@@ -73,12 +88,6 @@ impl Typed {
     /// Adds one more value of a repeated field.
     pub fn add(&mut self, name: &str, value: impl Into<String>) {
         self.pairs.push((name.to_owned(), value.into()));
-    }
-
-    /// The pairs as sent.
-    #[must_use]
-    pub fn pairs(&self) -> &[(String, String)] {
-        &self.pairs
     }
 
     /// A single line of text that must not be empty.
@@ -107,6 +116,13 @@ impl Typed {
     /// A [`Fault`] when it is too long or holds control characters other than line ends.
     pub fn paragraph(&self, name: &str, called: &str) -> Result<String, Fault> {
         clean(name, called, self.text(name), TEXT_LIMIT)
+    }
+}
+
+impl<const N: usize> From<[(&str, &str); N]> for Typed {
+    fn from(fields: [(&str, &str); N]) -> Self {
+        let owned = |(name, value): &(&str, &str)| ((*name).to_owned(), (*value).to_owned());
+        Self::new(fields.iter().map(owned).collect())
     }
 }
 

@@ -30,7 +30,9 @@ impl Dimension {
     /// Reads the key.
     #[must_use]
     pub fn parse(key: &str) -> Option<Self> {
-        [Self::Mass, Self::Length, Self::Force].into_iter().find(|d| d.key() == key)
+        [Self::Mass, Self::Length, Self::Force]
+            .into_iter()
+            .find(|d| d.key() == key)
     }
 }
 

@@ -68,10 +68,34 @@ pub fn plan() -> Plan {
 
 fn conditions() -> Vec<Condition> {
     vec![
-        condition(1, "seed store", Environment::Indoor, "dark cupboard, 18 to 24 °C", &["shelf 1", "shelf 2", "shelf 3"]),
-        condition(2, "raised bed", Environment::Outdoor, "on the fleece rail, facing south", &["rail A", "rail B", "rail C"]),
-        condition(3, "rain barrel", Environment::FreshWater, "hung 30 cm deep, mesh lid on", &["barrel by the shed", "barrel by the gate"]),
-        condition(4, "bed soil", Environment::Soil, "lying flat 12 cm deep", &["plot 1", "plot 2", "plot 3"]),
+        condition(
+            1,
+            "seed store",
+            Environment::Indoor,
+            "dark cupboard, 18 to 24 °C",
+            &["shelf 1", "shelf 2", "shelf 3"],
+        ),
+        condition(
+            2,
+            "raised bed",
+            Environment::Outdoor,
+            "on the fleece rail, facing south",
+            &["rail A", "rail B", "rail C"],
+        ),
+        condition(
+            3,
+            "rain barrel",
+            Environment::FreshWater,
+            "hung 30 cm deep, mesh lid on",
+            &["barrel by the shed", "barrel by the gate"],
+        ),
+        condition(
+            4,
+            "bed soil",
+            Environment::Soil,
+            "lying flat 12 cm deep",
+            &["plot 1", "plot 2", "plot 3"],
+        ),
     ]
 }
 
@@ -86,7 +110,10 @@ fn condition(
     let holders = holders.iter().zip(1..);
     Condition {
         holders: holders
-            .map(|(name, n)| Holder { key: format!("{key}h{n}"), name: (*name).to_owned() })
+            .map(|(name, n)| Holder {
+                key: format!("{key}h{n}"),
+                name: (*name).to_owned(),
+            })
             .collect(),
         key,
         name: name.to_owned(),

@@ -4,12 +4,14 @@
 use chrono::{DateTime, Duration, Utc};
 
 use crate::clock::Clock;
-use crate::store::{Journal, NotTaken};
+use crate::store::{Journal, NotTaken, Store};
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, StudyStarted};
 use crate::study::ids::{AccountId, EntryId, StudyId};
 
 /// One study's story. The clock is a set one, moved on as the story goes.
 pub struct Script {
+    /// Where it can be read back.
+    pub store: Store,
     /// The journal it is written to.
     pub journal: Journal,
     /// The clock that dates it.
@@ -28,16 +30,26 @@ impl Script {
     /// # Errors
     /// When the journal refuses it.
     pub async fn open(
-        journal: Journal,
+        (store, journal): (Store, Journal),
         clock: Clock,
         started: StudyStarted,
     ) -> Result<Self, NotTaken> {
         let study = StudyId(clock.new_id());
         let time_zone = started.time_zone.clone();
         let steward = started.steward;
-        let script = Self { journal, clock, study, steward, time_zone };
+        let script = Self {
+            store,
+            journal,
+            clock,
+            study,
+            steward,
+            time_zone,
+        };
         let opened = script.envelope(Actor::Keeper, Entry::StudyOpened { study }, None);
-        let opened = Envelope { chain: Chain::Server, ..opened };
+        let opened = Envelope {
+            chain: Chain::Server,
+            ..opened
+        };
         let begun = script.envelope(Actor::Account(steward), Entry::StudyStarted(started), None);
         script.journal.submit_all(vec![opened, begun]).await?;
         Ok(script)
@@ -72,7 +84,8 @@ impl Script {
     /// # Errors
     /// When the journal does not take it.
     pub async fn say_because(&self, entry: Entry, note: &str) -> Result<Receipt, NotTaken> {
-        self.tell(Actor::Account(self.steward), entry, Some(note)).await
+        self.tell(Actor::Account(self.steward), entry, Some(note))
+            .await
     }
 
     /// Somebody says something, with or without a note.

@@ -65,16 +65,38 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
 
 async fn begin(script: Script) -> Told<Story> {
     let plan = plan();
-    script.say(Entry::PlanWritten { plan: Box::new(plan.clone()) }).await?;
+    script
+        .say(Entry::PlanWritten {
+            plan: Box::new(plan.clone()),
+        })
+        .await?;
     let balance = InstrumentId(script.clock.new_id());
     let calliper = InstrumentId(script.clock.new_id());
     let instruments = [
-        (balance, "bench balance", Dimension::Mass, 0.001, Some(0.0016)),
-        (calliper, "blue calliper", Dimension::Length, 0.01, Some(0.03)),
+        (
+            balance,
+            "bench balance",
+            Dimension::Mass,
+            0.001,
+            Some(0.0016),
+        ),
+        (
+            calliper,
+            "blue calliper",
+            Dimension::Length,
+            0.01,
+            Some(0.03),
+        ),
     ];
     for (id, name, dimension, readability, uncertainty) in instruments {
         let name = name.to_owned();
-        let instrument = Instrument { id, name, dimension, readability, uncertainty };
+        let instrument = Instrument {
+            id,
+            name,
+            dimension,
+            readability,
+            uncertainty,
+        };
         script.say(Entry::InstrumentAdded { instrument }).await?;
     }
     Ok(Story {
@@ -108,7 +130,9 @@ impl Story {
         let mut codes = run;
         if let Some(flawed) = codes.pop() {
             let reject = Entry::SpecimenRejected { specimen: flawed };
-            self.script.say_because(reject, "A short shot: the head is not filled.").await?;
+            self.script
+                .say_because(reject, "A short shot: the head is not filled.")
+                .await?;
         }
         self.codes = codes;
         Ok(())
@@ -120,7 +144,11 @@ impl Story {
 
     fn reading(&self, code: &Code, quantity: Quantity, occasion: Occasion, value: f64) -> Reading {
         let is_mass = quantity == Quantity::Mass;
-        let unit = if is_mass { Unit::Gram } else { Unit::Millimetre };
+        let unit = if is_mass {
+            Unit::Gram
+        } else {
+            Unit::Millimetre
+        };
         Reading {
             specimen: code.clone(),
             quantity,
@@ -128,7 +156,10 @@ impl Story {
             repeat: 1,
             state: MoistureState::Conditioned,
             value,
-            typed: AsTyped { text: value.to_string(), unit },
+            typed: AsTyped {
+                text: value.to_string(),
+                unit,
+            },
             instrument: if is_mass { self.balance } else { self.calliper },
             is_confirmed_doubt: false,
         }
@@ -164,9 +195,15 @@ impl Story {
         let slip = (mass * 100.0).round() / 10.0;
         let mut wrong = self.reading(code, Quantity::Mass, Occasion::Before, slip);
         wrong.is_confirmed_doubt = true;
-        let receipt = self.script.say(Entry::ReadingTaken { reading: wrong }).await?;
+        let receipt = self
+            .script
+            .say(Entry::ReadingTaken { reading: wrong })
+            .await?;
         let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
-        let correction = Entry::ReadingCorrected { supersedes: EntryId(receipt.id), reading };
+        let correction = Entry::ReadingCorrected {
+            supersedes: EntryId(receipt.id),
+            reading,
+        };
         let reason = "The point was typed one place too far right; weighed again.";
         self.script.say_because(correction, reason).await?;
         Ok(())
@@ -185,9 +222,12 @@ impl Story {
             })
             .collect();
         let seed: [u8; 32] = self.script.clock.random();
-        let rows = allocation::draw(&self.plan, &candidates, &seed).map_err(|few| few.to_string())?;
-        self.places =
-            rows.iter().map(|row| (row.specimen.clone(), row.place.clone())).collect();
+        let rows =
+            allocation::draw(&self.plan, &candidates, &seed).map_err(|few| few.to_string())?;
+        self.places = rows
+            .iter()
+            .map(|row| (row.specimen.clone(), row.place.clone()))
+            .collect();
         let drawn = Allocated {
             draw: 1,
             plan_version: 1,
@@ -198,7 +238,12 @@ impl Story {
         };
         self.script.say(Entry::AllocationDrawn(drawn)).await?;
         let plan_sha256 = sha256_hex(&self.plan.to_bytes()?);
-        self.script.say(Entry::Sealed { plan_version: 1, plan_sha256 }).await?;
+        self.script
+            .say(Entry::Sealed {
+                plan_version: 1,
+                plan_sha256,
+            })
+            .await?;
         self.script.say(Entry::MadePublic {}).await?;
         Ok(())
     }
@@ -210,7 +255,9 @@ impl Story {
     }
 
     fn at_stage(&self, days: u32) -> Vec<Code> {
-        self.placed(|place| matches!(place, Place::Exposed { stage_days, .. } if *stage_days == days))
+        self.placed(
+            |place| matches!(place, Place::Exposed { stage_days, .. } if *stage_days == days),
+        )
     }
 
     async fn break_baseline(&mut self) -> Told {
@@ -228,11 +275,17 @@ impl Story {
     async fn put_out(&mut self) -> Told {
         self.script.wait(Duration::days(3));
         let unweighed: Vec<Code> = self.codes.get(33).cloned().into_iter().collect();
-        let waiver = Entry::Waived { specimens: unweighed };
+        let waiver = Entry::Waived {
+            specimens: unweighed,
+        };
         let reason = "It was forgotten at the balance and found when the rack was already hung.";
         self.script.say_because(waiver, reason).await?;
         let specimens = self.placed(|place| matches!(place, Place::Exposed { .. }));
-        let out = PutOut { specimens, at: self.script.clock.now(), is_confirmed_doubt: false };
+        let out = PutOut {
+            specimens,
+            at: self.script.clock.now(),
+            is_confirmed_doubt: false,
+        };
         self.script.say(Entry::PutOut(out)).await?;
         Ok(())
     }
@@ -240,19 +293,30 @@ impl Story {
     async fn watch(&mut self) -> Told {
         for (days, what, words) in [
             (30, Handling::Inspected, "All in place."),
-            (45, Handling::ToppedUp, "Both barrels topped up with rain water."),
+            (
+                45,
+                Handling::ToppedUp,
+                "Both barrels topped up with rain water.",
+            ),
         ] {
             self.script.wait(Duration::days(days));
             let specimens = match what {
-                Handling::ToppedUp => self.placed(|place| {
-                    matches!(place, Place::Exposed { condition, .. } if condition == "c3")
-                }),
+                Handling::ToppedUp => self.placed(
+                    |place| matches!(place, Place::Exposed { condition, .. } if condition == "c3"),
+                ),
                 _ => self.placed(|place| matches!(place, Place::Exposed { .. })),
             };
             let at = self.script.clock.now();
-            let handled =
-                Handled { what, specimens, at, into_holder: None, is_confirmed_doubt: false };
-            self.script.say_because(Entry::Handled(handled), words).await?;
+            let handled = Handled {
+                what,
+                specimens,
+                at,
+                into_holder: None,
+                is_confirmed_doubt: false,
+            };
+            self.script
+                .say_because(Entry::Handled(handled), words)
+                .await?;
         }
         Ok(())
     }
@@ -264,34 +328,60 @@ impl Story {
         }
         let plan = Box::new(self.plan.clone());
         let reason = "The bed under rail B was dug over for leeks.";
-        self.script.say_because(Entry::Amended { plan }, reason).await?;
+        self.script
+            .say_because(Entry::Amended { plan }, reason)
+            .await?;
         Ok(())
     }
 
     async fn take_in(&mut self) -> Told {
         self.script.wait(Duration::days(95));
         let codes = self.at_stage(180);
-        let is_soil = |code: &&Code| {
-            matches!(self.places.get(code), Some(Place::Exposed { condition, .. }) if condition == "c4")
-        };
+        let is_soil = |code: &&Code| matches!(self.places.get(code), Some(Place::Exposed { condition, .. }) if condition == "c4");
         let lost = codes.iter().find(is_soil).cloned();
         let recovered = |code: &Code| {
             let is_lost = Some(code) == lost.as_ref();
-            let recovery = if is_lost { Recovery::NotFound } else { Recovery::Whole };
-            let identity = if is_lost { Identity::Unknown } else { Identity::Mark };
-            Recovered { specimen: code.clone(), recovery, identity }
+            let recovery = if is_lost {
+                Recovery::NotFound
+            } else {
+                Recovery::Whole
+            };
+            let identity = if is_lost {
+                Identity::Unknown
+            } else {
+                Identity::Mark
+            };
+            Recovered {
+                specimen: code.clone(),
+                recovery,
+                identity,
+            }
         };
         let pieces = codes.iter().map(recovered).collect();
         let at = self.script.clock.now();
-        let taken = TakenIn { pieces, at, is_confirmed_doubt: false };
+        let taken = TakenIn {
+            pieces,
+            at,
+            is_confirmed_doubt: false,
+        };
         let words = "One peg was not where the plot's map shows it; the plot was sieved.";
-        self.script.say_because(Entry::TakenIn(taken), words).await?;
-        let back: Vec<Code> = codes.into_iter().filter(|code| Some(code) != lost.as_ref()).collect();
+        self.script
+            .say_because(Entry::TakenIn(taken), words)
+            .await?;
+        let back: Vec<Code> = codes
+            .into_iter()
+            .filter(|code| Some(code) != lost.as_ref())
+            .collect();
         self.script.wait(Duration::days(1));
         for what in [Handling::Cleaned, Handling::Dried] {
             let (specimens, at) = (back.clone(), self.script.clock.now());
-            let handled =
-                Handled { what, specimens, at, into_holder: None, is_confirmed_doubt: false };
+            let handled = Handled {
+                what,
+                specimens,
+                at,
+                into_holder: None,
+                is_confirmed_doubt: false,
+            };
             self.script.say(Entry::Handled(handled)).await?;
         }
         if let Some(lost) = lost {
@@ -352,10 +442,21 @@ impl Story {
         allocation::Dice::new(&self.script.clock.random()).shuffle(&mut order);
         let pieces = order
             .into_iter()
-            .map(|specimen| Packed { specimen, blind: self.blind(), label: Label::Removed })
+            .map(|specimen| Packed {
+                specimen,
+                blind: self.blind(),
+                label: Label::Removed,
+            })
             .collect();
         let lab = "workshop of the neighbouring college (invented)".to_owned();
-        self.script.say(Entry::Consigned(Consigned { consignment, lab, contents, pieces })).await?;
+        self.script
+            .say(Entry::Consigned(Consigned {
+                consignment,
+                lab,
+                contents,
+                pieces,
+            }))
+            .await?;
         Ok(consignment)
     }
 
@@ -370,7 +471,14 @@ impl Story {
     async fn link(&mut self, consignment: ConsignmentId) -> Told<LinkId> {
         let link = LinkId(self.script.clock.new_id());
         let latest = self.script.clock.now() + Duration::days(365);
-        self.script.say(Entry::LinkIssued { link, consignment, days: 60, latest }).await?;
+        self.script
+            .say(Entry::LinkIssued {
+                link,
+                consignment,
+                days: 60,
+                latest,
+            })
+            .await?;
         let handed = Entry::ParcelMoved {
             consignment,
             state: ParcelState::HandedOver,
@@ -382,7 +490,13 @@ impl Story {
 
     async fn arrive(&mut self, consignment: ConsignmentId) -> Told {
         let at = self.script.wait(Duration::days(1));
-        self.script.say(Entry::ParcelMoved { consignment, state: ParcelState::Received, at }).await?;
+        self.script
+            .say(Entry::ParcelMoved {
+                consignment,
+                state: ParcelState::Received,
+                at,
+            })
+            .await?;
         Ok(())
     }
 
@@ -390,10 +504,16 @@ impl Story {
     async fn test(&mut self, consignment: ConsignmentId, link: LinkId, is_new: bool) -> Told {
         let tester = Actor::Link(link);
         let pieces = self.packed(consignment).await?;
-        self.script.tell(tester, Entry::SessionSet(self.session(consignment)), None).await?;
+        self.script
+            .tell(tester, Entry::SessionSet(self.session(consignment)), None)
+            .await?;
         for (position, (blind, specimen)) in pieces.iter().enumerate() {
             self.script.wait(Duration::minutes(3));
-            let arrived = Entry::Arrived { consignment, blind: blind.clone(), arrival: Arrival::Good };
+            let arrived = Entry::Arrived {
+                consignment,
+                blind: blind.clone(),
+                arrival: Arrival::Good,
+            };
             self.script.tell(tester, arrived, None).await?;
             let condition = self.condition_of(specimen).to_owned();
             let (mean, cv) = match condition.as_str() {
@@ -407,17 +527,25 @@ impl Story {
             let slips = !is_new && position == 7;
             let test = break_test(consignment, blind, load, slips);
             let note = slips.then_some("The shank crept out of the jaws before the peak.");
-            self.script.tell(tester, Entry::BreakTested(test), note).await?;
+            self.script
+                .tell(tester, Entry::BreakTested(test), note)
+                .await?;
             let looks = match (condition.as_str(), position % 5) {
                 (_, 0) => Looks::CannotTell,
                 ("c3" | "c4", _) => Looks::Exposed,
                 (_, 3) => Looks::Exposed,
                 _ => Looks::Indoors,
             };
-            let guess = Entry::Guessed { consignment, blind: blind.clone(), looks };
+            let guess = Entry::Guessed {
+                consignment,
+                blind: blind.clone(),
+                looks,
+            };
             self.script.tell(tester, guess, None).await?;
         }
-        self.script.tell(tester, Entry::Finished { consignment }, None).await?;
+        self.script
+            .tell(tester, Entry::Finished { consignment }, None)
+            .await?;
         Ok(())
     }
 
@@ -442,27 +570,37 @@ impl Story {
     async fn packed(&self, consignment: ConsignmentId) -> Told<Vec<(BlindCode, Code)>> {
         let record = self.script.store.study_record(super::SLUG).await?;
         let record = record.ok_or("the story's study is gone")?;
-        let packed = record.consignment(consignment).ok_or("the consignment is gone")?;
+        let packed = record
+            .consignment(consignment)
+            .ok_or("the consignment is gone")?;
         let pieces = packed.pieces.iter();
-        Ok(pieces.map(|piece| (piece.blind.clone(), piece.specimen.clone())).collect())
+        Ok(pieces
+            .map(|piece| (piece.blind.clone(), piece.specimen.clone()))
+            .collect())
     }
 }
 
-fn break_test(
-    consignment: ConsignmentId,
-    blind: &BlindCode,
-    load: f64,
-    slips: bool,
-) -> BreakTest {
+fn break_test(consignment: ConsignmentId, blind: &BlindCode, load: f64, slips: bool) -> BreakTest {
     let load = if slips { load * 0.4 } else { load };
     let load = load.round();
     BreakTest {
         consignment,
         blind: blind.clone(),
-        outcome: if slips { Outcome::Invalid } else { Outcome::Valid },
+        outcome: if slips {
+            Outcome::Invalid
+        } else {
+            Outcome::Valid
+        },
         max_load_n: Some(load),
-        typed: Some(AsTyped { text: load.to_string(), unit: Unit::Newton }),
-        mode: if slips { FailureMode::GripSlip } else { FailureMode::Break },
+        typed: Some(AsTyped {
+            text: load.to_string(),
+            unit: Unit::Newton,
+        }),
+        mode: if slips {
+            FailureMode::GripSlip
+        } else {
+            FailureMode::Break
+        },
         is_out_of_order: false,
         is_confirmed_doubt: slips,
     }

@@ -14,19 +14,30 @@ use crate::study::specimen::Whereabouts;
 pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
     match entry {
         Entry::Consigned(packed) => pack(db, at, packed).await,
-        Entry::ParcelMoved { consignment, state, at: time } => {
-            move_parcel(db, at, &consignment.to_string(), *state, *time).await
-        }
-        Entry::LinkIssued { link, consignment, days, latest } => {
+        Entry::ParcelMoved {
+            consignment,
+            state,
+            at: time,
+        } => move_parcel(db, at, &consignment.to_string(), *state, *time).await,
+        Entry::LinkIssued {
+            link,
+            consignment,
+            days,
+            latest,
+        } => {
             let (link, consignment) = (link.to_string(), consignment.to_string());
             let (days, latest) = (i64::from(*days), moment_to_text(*latest));
             issue_link(db, at, &link, &consignment, days, &latest).await
         }
         Entry::LinkExtended { link, latest } => {
             let (link, latest) = (link.to_string(), moment_to_text(*latest));
-            sqlx::query!("update lab_link set ends_at = ?2 where id = ?1", link, latest)
-                .execute(db)
-                .await?;
+            sqlx::query!(
+                "update lab_link set ends_at = ?2 where id = ?1",
+                link,
+                latest
+            )
+            .execute(db)
+            .await?;
             Ok(())
         }
         Entry::LinkRevoked { link } => {
@@ -43,7 +54,11 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
 /// What the tester does, and what ends it.
 async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
     match entry {
-        Entry::Arrived { consignment, blind, arrival } => {
+        Entry::Arrived {
+            consignment,
+            blind,
+            arrival,
+        } => {
             let (consignment, blind) = (consignment.to_string(), blind.as_str());
             let arrival = arrival.key();
             sqlx::query!(
@@ -56,7 +71,11 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             .await?;
             Ok(())
         }
-        Entry::Guessed { consignment, blind, looks } => {
+        Entry::Guessed {
+            consignment,
+            blind,
+            looks,
+        } => {
             let (consignment, blind) = (consignment.to_string(), blind.as_str());
             let looks = looks.key();
             sqlx::query!(
@@ -70,19 +89,28 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             Ok(())
         }
         Entry::SessionSet(session) => {
-            let (consignment, body) =
-                (session.consignment.to_string(), serde_json::to_string(session)?);
-            sqlx::query!("update consignment set session = ?2 where id = ?1", consignment, body)
-                .execute(db)
-                .await?;
+            let (consignment, body) = (
+                session.consignment.to_string(),
+                serde_json::to_string(session)?,
+            );
+            sqlx::query!(
+                "update consignment set session = ?2 where id = ?1",
+                consignment,
+                body
+            )
+            .execute(db)
+            .await?;
             Ok(())
         }
         Entry::BreakTested(test) => note_test(db, at, test, None).await,
         Entry::BreakTestCorrected { supersedes, test } => {
             let earlier = supersedes.to_string();
-            sqlx::query!("update break_test set standing = 'superseded' where entry = ?1", earlier)
-                .execute(&mut *db)
-                .await?;
+            sqlx::query!(
+                "update break_test set standing = 'superseded' where entry = ?1",
+                earlier
+            )
+            .execute(&mut *db)
+            .await?;
             note_test(db, at, test, Some(earlier)).await
         }
         other => end(db, at, other).await,
@@ -103,9 +131,12 @@ async fn end(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
         }
         Entry::Reopened { consignment } => {
             let consignment = consignment.to_string();
-            sqlx::query!("update consignment set finished_at = null where id = ?1", consignment)
-                .execute(&mut *db)
-                .await?;
+            sqlx::query!(
+                "update consignment set finished_at = null where id = ?1",
+                consignment
+            )
+            .execute(&mut *db)
+            .await?;
             sqlx::query!(
                 "insert into reopening (entry, consignment) values (?1, ?2)",
                 at.entry,
@@ -166,7 +197,11 @@ async fn pack(db: &mut SqliteConnection, at: &At<'_>, packed: &Consigned) -> App
         .execute(&mut *db)
         .await?;
         let leaves = Some(Whereabouts::Consigned);
-        let event = Event { kind: "packed", leaves, ..Event::at(at.received_at) };
+        let event = Event {
+            kind: "packed",
+            leaves,
+            ..Event::at(at.received_at)
+        };
         note_event(db, at, specimen, &event).await?;
     }
     Ok(())
@@ -190,21 +225,32 @@ async fn move_parcel(
     )
     .execute(&mut *db)
     .await?;
-    sqlx::query!("update consignment set parcel = ?2 where id = ?1", consignment, key)
-        .execute(&mut *db)
-        .await?;
+    sqlx::query!(
+        "update consignment set parcel = ?2 where id = ?1",
+        consignment,
+        key
+    )
+    .execute(&mut *db)
+    .await?;
     if state != ParcelState::Received {
         return Ok(());
     }
     // A link's end counts from the receipt.
-    let links = sqlx::query!("select id, days from lab_link where consignment = ?1", consignment)
-        .fetch_all(&mut *db)
-        .await?;
+    let links = sqlx::query!(
+        "select id, days from lab_link where consignment = ?1",
+        consignment
+    )
+    .fetch_all(&mut *db)
+    .await?;
     for link in links {
         let ends_at = moment_to_text(time + Duration::days(link.days));
-        sqlx::query!("update lab_link set ends_at = ?2 where id = ?1", link.id, ends_at)
-            .execute(&mut *db)
-            .await?;
+        sqlx::query!(
+            "update lab_link set ends_at = ?2 where id = ?1",
+            link.id,
+            ends_at
+        )
+        .execute(&mut *db)
+        .await?;
     }
     Ok(())
 }
@@ -240,7 +286,10 @@ async fn note_test(
     let (outcome, mode) = (test.outcome.key(), test.mode.key());
     let typed = test.typed.as_ref().map(|typed| typed.text.as_str());
     let unit = test.typed.as_ref().map(|typed| typed.unit.key());
-    let (is_out, doubt) = (i64::from(test.is_out_of_order), i64::from(test.is_confirmed_doubt));
+    let (is_out, doubt) = (
+        i64::from(test.is_out_of_order),
+        i64::from(test.is_confirmed_doubt),
+    );
     sqlx::query!(
         "insert into break_test (entry, consignment, blind, outcome, max_load_n, typed, unit, mode,
             is_out_of_order, is_confirmed_doubt, received_at, supersedes, is_knowing_group)

@@ -14,11 +14,17 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
     match entry {
         Entry::SpecimensMade { pieces } => make(db, at, pieces).await,
         Entry::ReadingTaken { reading } => read(db, at, reading, None).await,
-        Entry::ReadingCorrected { supersedes, reading } => {
+        Entry::ReadingCorrected {
+            supersedes,
+            reading,
+        } => {
             let earlier = supersedes.to_string();
-            sqlx::query!("update reading set standing = 'superseded' where entry = ?1", earlier)
-                .execute(&mut *db)
-                .await?;
+            sqlx::query!(
+                "update reading set standing = 'superseded' where entry = ?1",
+                earlier
+            )
+            .execute(&mut *db)
+            .await?;
             read(db, at, reading, Some(earlier)).await
         }
         Entry::Voided { entry } => void(db, &entry.to_string()).await,
@@ -51,12 +57,20 @@ async fn happen(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applie
     match entry {
         Entry::SpecimenRejected { specimen } => {
             let leaves = Some(Whereabouts::Rejected);
-            let event = Event { kind: "rejected", leaves, ..Event::at(at.received_at) };
+            let event = Event {
+                kind: "rejected",
+                leaves,
+                ..Event::at(at.received_at)
+            };
             note_event(db, at, specimen.as_str(), &event).await
         }
         Entry::PutOut(out) => {
             let time = moment_to_text(out.at);
-            let event = Event { kind: "put_out", leaves: Some(Whereabouts::Out), ..Event::at(&time) };
+            let event = Event {
+                kind: "put_out",
+                leaves: Some(Whereabouts::Out),
+                ..Event::at(&time)
+            };
             for specimen in &out.specimens {
                 note_event(db, at, specimen.as_str(), &event).await?;
             }
@@ -71,7 +85,13 @@ async fn happen(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applie
             };
             let detail = Some(handled.what.key());
             let extra = handled.into_holder.as_deref();
-            let event = Event { kind: "handled", detail, extra, leaves, at: &time };
+            let event = Event {
+                kind: "handled",
+                detail,
+                extra,
+                leaves,
+                at: &time,
+            };
             for specimen in &handled.specimens {
                 note_event(db, at, specimen.as_str(), &event).await?;
             }
@@ -120,10 +140,16 @@ async fn read(
     reading: &Reading,
     supersedes: Option<String>,
 ) -> Applied {
-    let (specimen, quantity) = (reading.specimen.as_str(), String::from(reading.quantity.clone()));
+    let (specimen, quantity) = (
+        reading.specimen.as_str(),
+        String::from(reading.quantity.clone()),
+    );
     let (occasion, repeat) = (reading.occasion.key(), i64::from(reading.repeat));
     let (state, unit) = (reading.state.key(), reading.typed.unit.key());
-    let (instrument, doubt) = (reading.instrument.to_string(), i64::from(reading.is_confirmed_doubt));
+    let (instrument, doubt) = (
+        reading.instrument.to_string(),
+        i64::from(reading.is_confirmed_doubt),
+    );
     sqlx::query!(
         "insert into reading (entry, study, specimen, quantity, occasion, repeat, state, value,
             typed, unit, instrument, is_confirmed_doubt, taken_at, supersedes)
@@ -150,15 +176,24 @@ async fn read(
 
 /// Declares an entry void wherever it stands; pieces go back to where they were before it.
 async fn void(db: &mut SqliteConnection, entry: &str) -> Applied {
-    sqlx::query!("update reading set standing = 'void' where entry = ?1", entry)
-        .execute(&mut *db)
-        .await?;
-    sqlx::query!("update waiver set standing = 'void' where entry = ?1", entry)
-        .execute(&mut *db)
-        .await?;
-    sqlx::query!("update incident set standing = 'void' where entry = ?1", entry)
-        .execute(&mut *db)
-        .await?;
+    sqlx::query!(
+        "update reading set standing = 'void' where entry = ?1",
+        entry
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
+        "update waiver set standing = 'void' where entry = ?1",
+        entry
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
+        "update incident set standing = 'void' where entry = ?1",
+        entry
+    )
+    .execute(&mut *db)
+    .await?;
     let pieces = sqlx::query_scalar!(
         "update event set standing = 'void' where entry = ?1 returning specimen",
         entry
@@ -208,9 +243,16 @@ async fn place(db: &mut SqliteConnection, row: &Placed) -> Applied {
         Place::Baseline => ("baseline", None, None, None),
         Place::Spare => ("spare", None, None, None),
         Place::LateReference => ("late_reference", None, None, None),
-        Place::Exposed { condition, stage_days, holder } => {
-            ("exposed", Some(condition), Some(i64::from(*stage_days)), Some(holder))
-        }
+        Place::Exposed {
+            condition,
+            stage_days,
+            holder,
+        } => (
+            "exposed",
+            Some(condition),
+            Some(i64::from(*stage_days)),
+            Some(holder),
+        ),
     };
     let code = row.specimen.as_str();
     sqlx::query!(
@@ -252,7 +294,9 @@ async fn note_incident(db: &mut SqliteConnection, at: &At<'_>, incident: &Incide
     )
     .execute(&mut *db)
     .await?;
-    let Some(into) = &incident.into_holder else { return Ok(()) };
+    let Some(into) = &incident.into_holder else {
+        return Ok(());
+    };
     let pieces = sqlx::query_scalar!(
         "select code from specimen
         where study = ?1 and holder = ?2 and whereabouts = 'out'
@@ -263,7 +307,12 @@ async fn note_incident(db: &mut SqliteConnection, at: &At<'_>, incident: &Incide
     .fetch_all(&mut *db)
     .await?;
     let detail = Some(Handling::Moved.key());
-    let event = Event { kind: "handled", detail, extra: Some(into), ..Event::at(at.received_at) };
+    let event = Event {
+        kind: "handled",
+        detail,
+        extra: Some(into),
+        ..Event::at(at.received_at)
+    };
     for specimen in pieces {
         note_event(db, at, &specimen, &event).await?;
     }
@@ -307,7 +356,13 @@ pub(super) struct Event<'t> {
 
 impl<'t> Event<'t> {
     pub(super) fn at(time: &'t str) -> Self {
-        Self { kind: "", detail: None, extra: None, leaves: None, at: time }
+        Self {
+            kind: "",
+            detail: None,
+            extra: None,
+            leaves: None,
+            at: time,
+        }
     }
 }
 

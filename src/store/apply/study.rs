@@ -17,9 +17,10 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
         Entry::MadePrivate {} => set_public(db, at, 0).await,
         Entry::PlanWritten { plan } => write_plan(db, at, plan, 0).await,
         Entry::Amended { plan } => write_plan(db, at, plan, 1).await,
-        Entry::Sealed { plan_version, plan_sha256 } => {
-            seal(db, at, i64::from(*plan_version), plan_sha256).await
-        }
+        Entry::Sealed {
+            plan_version,
+            plan_sha256,
+        } => seal(db, at, i64::from(*plan_version), plan_sha256).await,
         Entry::InstrumentAdded { instrument } => add_instrument(db, at, instrument).await,
         Entry::EditionPublished(edition) => publish(db, at, edition).await,
         Entry::EditionWithdrawn { number } => withdraw(db, at, i64::from(*number)).await,
@@ -47,23 +48,35 @@ async fn start(db: &mut SqliteConnection, at: &At<'_>, started: &StudyStarted) -
 }
 
 async fn add_steward(db: &mut SqliteConnection, at: &At<'_>, account: &str) -> Applied {
-    sqlx::query!("insert into study_steward (study, account) values (?1, ?2)", at.study, account)
-        .execute(db)
-        .await?;
+    sqlx::query!(
+        "insert into study_steward (study, account) values (?1, ?2)",
+        at.study,
+        account
+    )
+    .execute(db)
+    .await?;
     Ok(())
 }
 
 async fn remove_steward(db: &mut SqliteConnection, at: &At<'_>, account: &str) -> Applied {
-    sqlx::query!("delete from study_steward where study = ?1 and account = ?2", at.study, account)
-        .execute(db)
-        .await?;
+    sqlx::query!(
+        "delete from study_steward where study = ?1 and account = ?2",
+        at.study,
+        account
+    )
+    .execute(db)
+    .await?;
     Ok(())
 }
 
 async fn set_public(db: &mut SqliteConnection, at: &At<'_>, is_public: i64) -> Applied {
-    sqlx::query!("update study set is_public = ?2 where id = ?1", at.study, is_public)
-        .execute(db)
-        .await?;
+    sqlx::query!(
+        "update study set is_public = ?2 where id = ?1",
+        at.study,
+        is_public
+    )
+    .execute(db)
+    .await?;
     Ok(())
 }
 

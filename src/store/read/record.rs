@@ -31,15 +31,61 @@ pub struct StudyLine {
     pub editions: u32,
 }
 
+/// Who may enter a study.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StudyDoor {
+    /// The study.
+    pub id: StudyId,
+    /// Whether strangers may see it.
+    pub is_public: bool,
+    /// Whether the person asked about is one of its stewards.
+    pub is_steward: bool,
+}
+
 impl Store {
+    /// Whether a study is public and whether a person is its steward; `None` when there is none.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn study_door(
+        &self,
+        slug: &str,
+        account: Option<AccountId>,
+    ) -> Result<Option<StudyDoor>, StoreError> {
+        let account = account.map(|id| id.to_string());
+        let row = sqlx::query!(
+            r#"select id, is_public as "is_public: bool",
+                exists (
+                    select 1 from study_steward where study = id and account = ?2
+                ) as "is_steward!: bool"
+            from study
+            where slug = ?1"#,
+            slug,
+            account
+        )
+        .fetch_optional(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+        let Some(row) = row else { return Ok(None) };
+        let (is_public, is_steward) = (row.is_public, row.is_steward);
+        Ok(Some(StudyDoor {
+            id: parsed("study", &row.id)?,
+            is_public,
+            is_steward,
+        }))
+    }
+
     /// Everything on record about the study with an address; `None` when there is none. Kept in
     /// memory until the study's journal grows.
     ///
     /// # Errors
     /// When the database cannot be read.
     pub async fn study_record(&self, slug: &str) -> Result<Option<Arc<StudyRecord>>, StoreError> {
-        let mut snapshot =
-            self.readers().begin().await.map_err(StoreError::while_doing(DOING))?;
+        let mut snapshot = self
+            .readers()
+            .begin()
+            .await
+            .map_err(StoreError::while_doing(DOING))?;
         let Some(id) = sqlx::query_scalar!("select id from study where slug = ?1", slug)
             .fetch_optional(&mut *snapshot)
             .await
@@ -76,10 +122,18 @@ impl Store {
         .map_err(StoreError::while_doing(DOING))?;
         let line = |row: (String, String, bool, bool, u32)| {
             let (slug, title, is_public, is_sealed, editions) = row;
-            StudyLine { slug, title, is_public, is_sealed, editions }
+            StudyLine {
+                slug,
+                title,
+                is_public,
+                is_sealed,
+                editions,
+            }
         };
         let rows = rows.into_iter();
-        Ok(rows.map(|r| line((r.slug, r.title, r.is_public, r.is_sealed, r.editions))).collect())
+        Ok(rows
+            .map(|r| line((r.slug, r.title, r.is_public, r.is_sealed, r.editions)))
+            .collect())
     }
 
     /// The public studies, by title.
@@ -106,7 +160,9 @@ impl Store {
             editions,
         };
         let rows = rows.into_iter();
-        Ok(rows.map(|r| line(r.slug, r.title, r.is_sealed, r.editions)).collect())
+        Ok(rows
+            .map(|r| line(r.slug, r.title, r.is_sealed, r.editions))
+            .collect())
     }
 
     /// The title of the public study that a specimen code belongs to; nothing else about the piece.
@@ -197,7 +253,9 @@ async fn stewards(db: &mut SqliteConnection, id: &str) -> Result<Vec<AccountId>,
     .fetch_all(db)
     .await
     .map_err(StoreError::while_doing(DOING))?;
-    rows.iter().map(|account| parsed("account", account)).collect()
+    rows.iter()
+        .map(|account| parsed("account", account))
+        .collect()
 }
 
 async fn plans(db: &mut SqliteConnection, id: &str) -> Result<Vec<PlanVersion>, StoreError> {

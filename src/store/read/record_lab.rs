@@ -74,7 +74,9 @@ pub(super) async fn consignments(
         consignments.push(ConsignmentRecord {
             id: parsed("consignment", &row.id)?,
             lab: row.lab,
-            contents: row.stage_days.map_or(Contents::Baseline, |days| Contents::Stage { days }),
+            contents: row
+                .stage_days
+                .map_or(Contents::Baseline, |days| Contents::Stage { days }),
             packed_at: moment_from_text(&row.packed_at)?,
             parcel: choice("state of a parcel", &row.parcel, ParcelState::parse)?,
             way: way(db, &row.id).await?,
@@ -82,8 +84,16 @@ pub(super) async fn consignments(
             session: row.session.as_deref().map(json).transpose()?,
             tests: tests(db, &row.id).await?,
             links: links(db, &row.id).await?,
-            finished_at: row.finished_at.as_deref().map(moment_from_text).transpose()?,
-            unblinded_at: row.unblinded_at.as_deref().map(moment_from_text).transpose()?,
+            finished_at: row
+                .finished_at
+                .as_deref()
+                .map(moment_from_text)
+                .transpose()?,
+            unblinded_at: row
+                .unblinded_at
+                .as_deref()
+                .map(moment_from_text)
+                .transpose()?,
             early_reason: row.is_early.then(|| row.note.unwrap_or_default()),
             reopened: reopened(db, &row.id).await?,
         });
@@ -130,8 +140,14 @@ async fn pieces(
             blind: parsed("blind code", &row.blind)?,
             position: row.position,
             label: choice("label", &row.label, Label::parse)?,
-            arrival: row.arrival.map(|text| choice("arrival", &text, Arrival::parse)).transpose()?,
-            looks: row.looks.map(|text| choice("look", &text, Looks::parse)).transpose()?,
+            arrival: row
+                .arrival
+                .map(|text| choice("arrival", &text, Arrival::parse))
+                .transpose()?,
+            looks: row
+                .looks
+                .map(|text| choice("look", &text, Looks::parse))
+                .transpose()?,
         });
     }
     Ok(pieces)
@@ -158,7 +174,10 @@ async fn tests(
     let mut tests = Vec::with_capacity(rows.len());
     for row in rows {
         let typed = match (row.typed, row.unit) {
-            (Some(text), Some(key)) => Some(AsTyped { text, unit: unit(&key)? }),
+            (Some(text), Some(key)) => Some(AsTyped {
+                text,
+                unit: unit(&key)?,
+            }),
             _ => None,
         };
         tests.push(TestRecord {
@@ -208,10 +227,7 @@ async fn links(
     Ok(links)
 }
 
-async fn reopened(
-    db: &mut SqliteConnection,
-    consignment: &str,
-) -> Result<Vec<String>, StoreError> {
+async fn reopened(db: &mut SqliteConnection, consignment: &str) -> Result<Vec<String>, StoreError> {
     let rows = sqlx::query_scalar!(
         r#"select coalesce(j.note, '') as "note!" from reopening r join journal j on j.id = r.entry
         where r.consignment = ?1

@@ -59,7 +59,9 @@ pub(super) async fn specimens(
 
 /// Reads a unit's key.
 pub(super) fn unit(text: &str) -> Result<Unit, StoreError> {
-    choice("unit", text, |text| ALL.into_iter().find(|unit| unit.key() == text))
+    choice("unit", text, |text| {
+        ALL.into_iter().find(|unit| unit.key() == text)
+    })
 }
 
 pub(super) async fn readings(
@@ -91,7 +93,10 @@ pub(super) async fn readings(
                 repeat: row.repeat,
                 state: choice("moisture state", &row.state, MoistureState::parse)?,
                 value: row.value,
-                typed: AsTyped { text: row.typed, unit: unit(&row.unit)? },
+                typed: AsTyped {
+                    text: row.typed,
+                    unit: unit(&row.unit)?,
+                },
                 instrument: parsed("instrument", &row.instrument)?,
                 is_confirmed_doubt: row.is_confirmed_doubt,
             },
@@ -120,7 +125,11 @@ pub(super) async fn draws(
     let mut draws = Vec::with_capacity(rows.len());
     for row in rows {
         let (drawn, at) = (json(&row.body)?, moment_from_text(&row.at)?);
-        draws.push(DrawRecord { drawn, at, reason: row.note });
+        draws.push(DrawRecord {
+            drawn,
+            at,
+            reason: row.note,
+        });
     }
     Ok(draws)
 }
@@ -171,7 +180,11 @@ pub(super) async fn events(
         events.push(EventRecord {
             entry: parsed("entry", &row.entry)?,
             specimen: parsed("code", &row.specimen)?,
-            what: event_kind(&row.kind, row.detail.as_deref().unwrap_or_default(), row.extra)?,
+            what: event_kind(
+                &row.kind,
+                row.detail.as_deref().unwrap_or_default(),
+                row.extra,
+            )?,
             at: moment_from_text(&row.at)?,
             received_at: moment_from_text(&row.received_at)?,
             standing: standing(&row.standing)?,
@@ -187,7 +200,10 @@ fn event_kind(kind: &str, detail: &str, extra: Option<String>) -> Result<EventKi
         "rejected" => Ok(EventKind::Rejected),
         "handled" => {
             let what = choice("handling", detail, Handling::parse)?;
-            Ok(EventKind::Handled { what, into_holder: extra })
+            Ok(EventKind::Handled {
+                what,
+                into_holder: extra,
+            })
         }
         "taken_in" => Ok(EventKind::TakenIn {
             recovery: choice("state on recovery", detail, Recovery::parse)?,

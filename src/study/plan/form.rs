@@ -23,12 +23,12 @@ pub fn default_margin(response: &Response) -> f64 {
 /// # Errors
 /// Every mistake at once, in the order of the form.
 pub fn parse(typed: &Typed) -> Result<Plan, Faults> {
-    let mut faults = Faults::new();
+    let mut faults = Faults::none();
     let plan = read(typed, &mut faults);
     if let Some(plan) = &plan {
         consistent(plan, &mut faults);
     }
-    faults.or(plan)
+    faults.and_some(plan)
 }
 
 fn read(typed: &Typed, faults: &mut Faults) -> Option<Plan> {

@@ -1,0 +1,29 @@
+//! SQLite: the only room with SQL. Reading order: `open` (the folder, its lock, the connections and
+//! their pragmas), `house` (what is written outside the journal), `read/` (the questions pages ask,
+//! one file per noun), `backup`.
+//!
+//! Outside the journal, so that nothing here is rebuilt from it: accounts, sessions, the secrets of
+//! lab links, blobs.
+
+mod apply;
+pub mod backup;
+mod blob;
+mod error;
+mod house;
+mod journal;
+mod kept;
+mod moment;
+mod open;
+pub mod read;
+mod replay;
+mod rows;
+mod standing;
+pub mod verify;
+mod writer;
+
+pub use blob::{Blob, MAX_BLOB_BYTES};
+pub use error::StoreError;
+pub use house::{AddAccount, NewAccount, NewSession};
+pub use moment::{moment_from_text, moment_to_text};
+pub use open::{DATABASE_FILE, Hold, OpenError, Store};
+pub use writer::{Answer, Journal, NotTaken};

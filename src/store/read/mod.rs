@@ -1,0 +1,9 @@
+//! The questions that pages ask, one file per noun. Nothing here writes.
+
+pub mod account;
+pub mod record;
+mod record_lab;
+mod record_pieces;
+
+pub use record::{StudyDoor, StudyLine};
+pub use record_lab::LinkTarget;

@@ -1,0 +1,80 @@
+//! Static files, embedded in the program and served under the hash of their content, so that a
+//! browser keeps each for good and never shows an old one with a new page.
+
+use super::fault::WebFault;
+use crate::clock::hex;
+use axum::extract::Path;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use sha2::{Digest, Sha256};
+use std::sync::LazyLock;
+
+/// One file of `static/`.
+struct Asset {
+    name: &'static str,
+    media_type: &'static str,
+    bytes: &'static [u8],
+}
+
+const CSS: &str = "text/css; charset=utf-8";
+const SVG: &str = "image/svg+xml";
+
+/// Every static file there is.
+static ASSETS: &[Asset] = &[
+    Asset {
+        name: "app.css",
+        media_type: CSS,
+        bytes: include_bytes!("../../static/app.css"),
+    },
+    Asset {
+        name: "icon.svg",
+        media_type: SVG,
+        bytes: include_bytes!("../../static/icon.svg"),
+    },
+];
+
+static ADDRESSES: LazyLock<Vec<(&'static str, String)>> = LazyLock::new(|| {
+    let address = |asset: &Asset| {
+        (
+            asset.name,
+            format!("/static/{}/{}", short_hash(asset.bytes), asset.name),
+        )
+    };
+    ASSETS.iter().map(address).collect()
+});
+
+fn short_hash(bytes: &[u8]) -> String {
+    let hash = Sha256::digest(bytes);
+    hex(hash.get(..8).unwrap_or_default())
+}
+
+/// The address of a static file; an empty one for a name that is not in the list, which a test over
+/// all templates rules out.
+pub fn address(name: &str) -> &'static str {
+    let known = ADDRESSES.iter().find(|(known, _)| *known == name);
+    known.map_or("", |(_, address)| address.as_str())
+}
+
+/// The stylesheet itself, for an edition that keeps it.
+pub fn stylesheet() -> &'static [u8] {
+    ASSETS
+        .iter()
+        .find(|asset| asset.name == "app.css")
+        .map_or(&[], |asset| asset.bytes)
+}
+
+/// Serves one, for good.
+pub(super) async fn show(Path((hash, file)): Path<(String, String)>) -> Result<Response, WebFault> {
+    let asset = ASSETS
+        .iter()
+        .find(|asset| asset.name == file)
+        .ok_or(WebFault::NotFound)?;
+    if address(asset.name) != format!("/static/{hash}/{file}") {
+        return Err(WebFault::NotFound);
+    }
+    let headers = [
+        (CONTENT_TYPE, asset.media_type),
+        (CACHE_CONTROL, "public, max-age=31536000, immutable"),
+    ];
+    Ok((headers, asset.bytes).into_response())
+}

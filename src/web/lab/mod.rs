@@ -1,0 +1,3 @@
+//! The tester's face: what one lab link opens, blind.
+
+pub(super) mod door;

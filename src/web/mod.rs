@@ -1,0 +1,151 @@
+//! HTTP. Reading order: `routes` (the whole table of addresses and who may reach them), `guard`
+//! (how that is enforced), `fault` (every answer that is not a page), `form` and `page` (how a page
+//! is read and made), then one folder per face: `steward/`, `lab/`, `public/`.
+
+pub mod access;
+mod address;
+pub mod assets;
+mod attempts;
+pub mod body;
+mod cookie;
+mod csrf;
+pub mod extract;
+pub mod fault;
+pub mod form;
+mod guard;
+mod headers;
+mod health;
+mod lab;
+mod log;
+pub mod page;
+pub(crate) mod password;
+pub(crate) mod person;
+mod public;
+pub mod routes;
+pub mod session;
+mod steward;
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::store::{Journal, Store};
+use attempts::Attempts;
+use axum::Router;
+use axum::response::{IntoResponse, Response};
+use fault::WebFault;
+use password::Passwords;
+use std::any::Any;
+use std::future::Future;
+use std::io;
+use std::net::SocketAddr;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+use steward::first_run::OneTimeCode;
+use tokio::net::TcpListener;
+use tokio::sync::Notify;
+use tokio::task::JoinHandle;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+
+/// How long a stopping server waits for what it has accepted.
+const GRACE: Duration = Duration::from_secs(30);
+
+/// What every handler may use. Cheap to clone.
+#[derive(Clone)]
+pub struct App {
+    /// The database.
+    pub store: Store,
+    /// Now, ids, tokens.
+    pub clock: Clock,
+    /// Settings from outside.
+    pub config: Arc<Config>,
+    /// The way into the journal.
+    pub journal: Journal,
+    pub(crate) writer: Arc<Mutex<Option<JoinHandle<()>>>>,
+    pub(crate) passwords: Passwords,
+    pub(crate) attempts: Attempts,
+    pub(crate) first_run: OneTimeCode,
+}
+
+impl App {
+    /// Puts the parts together, and draws the one-time code of the first run.
+    pub fn new(store: Store, clock: Clock, config: Config) -> Self {
+        let (journal, writer) = store.start_journal(clock.clone());
+        Self {
+            journal,
+            writer: Arc::new(Mutex::new(Some(writer))),
+            passwords: Passwords::new(clock.clone()),
+            attempts: Attempts::new(&clock),
+            first_run: OneTimeCode::draw(&clock),
+            config: Arc::new(config),
+            store,
+            clock,
+        }
+    }
+
+    /// The journal's writer, to be waited for at the end; once.
+    pub(crate) fn take_writer(&self) -> Option<JoinHandle<()>> {
+        self.writer
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
+    }
+
+    /// The code that the first-run page asks for: to be printed on the terminal, nowhere else.
+    pub fn first_run_code(&self) -> &str {
+        self.first_run.as_str()
+    }
+}
+
+/// The whole service: the table of routes, each behind its guard, inside what every answer gets.
+pub fn router(app: App) -> Router {
+    let routes = routes::table()
+        .into_iter()
+        .fold(Router::new(), |router, route| {
+            let path = route.path;
+            router.route(path, guard::behind(app.clone(), route))
+        });
+    routes
+        .fallback(|| async { WebFault::NotFound })
+        .method_not_allowed_fallback(|| async { WebFault::WrongMethod })
+        .layer(CatchPanicLayer::custom(after_panic))
+        .layer(CompressionLayer::new())
+        .layer(axum::middleware::from_fn(headers::add))
+        .layer(axum::middleware::from_fn(log::note))
+        .with_state(app)
+}
+
+/// Serves on a listener until `stop`, then finishes what was accepted.
+///
+/// # Errors
+/// When the listener fails.
+pub async fn serve(
+    listener: TcpListener,
+    app: App,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> io::Result<()> {
+    let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
+    let stopping = Arc::new(Notify::new());
+    let told = Arc::clone(&stopping);
+    let serving = axum::serve(listener, service).with_graceful_shutdown(async move {
+        stop.await;
+        told.notify_one();
+    });
+    let patience = async {
+        stopping.notified().await;
+        tokio::time::sleep(GRACE).await;
+    };
+    tokio::select! {
+        ended = async { serving.await } => ended,
+        () = patience => {
+            tracing::warn!(grace_s = GRACE.as_secs(), "stopped with requests unfinished");
+            Ok(())
+        }
+    }
+}
+
+/// A panic is a fault of ours like any other: logged with an id, which the page shows.
+fn after_panic(what: Box<dyn Any + Send + 'static>) -> Response {
+    let said = what.downcast_ref::<&str>().map(|text| (*text).to_owned());
+    let said = said.or_else(|| what.downcast_ref::<String>().cloned());
+    WebFault::ours(format!("panic: {}", said.unwrap_or_default())).into_response()
+}

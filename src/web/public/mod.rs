@@ -1,0 +1,3 @@
+//! The reader's face: what everybody may see.
+
+pub(super) mod home;

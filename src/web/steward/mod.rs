@@ -1,0 +1,8 @@
+//! The steward's face: coming and going, one's own account. One file per page, named as its
+//! template.
+
+pub(super) mod account_show;
+pub(super) mod first_run;
+pub(super) mod password_update;
+pub(super) mod session_end;
+pub(super) mod sign_in;
