@@ -50,12 +50,18 @@ pub(super) async fn rebuild(db: &mut SqliteConnection) -> Result<u64, StoreError
 /// Makes the tables, empty. Never on a connection with another database attached: a name that is not
 /// in the first one would be found, and dropped, in the other.
 pub(super) async fn make_tables(db: &mut SqliteConnection) -> Result<(), StoreError> {
-    sqlx::raw_sql(SCHEMA).execute(db).await.map(|_| ()).map_err(StoreError::while_doing(DOING))
+    sqlx::raw_sql(SCHEMA)
+        .execute(db)
+        .await
+        .map(|_| ())
+        .map_err(StoreError::while_doing(DOING))
 }
 
 /// Applies every chain of the journal to empty tables.
 pub(super) async fn replay(db: &mut SqliteConnection) -> Result<u64, StoreError> {
-    let chains = journal::chains(db).await.map_err(StoreError::while_doing(DOING))?;
+    let chains = journal::chains(db)
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
     let mut count = 0;
     for chain in chains {
         count += replay_chain(db, &chain).await?;

@@ -23,3 +23,4 @@ pub mod specimen;
 pub mod standing;
 pub mod typed;
 pub mod units;
+pub mod when;

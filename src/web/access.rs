@@ -145,3 +145,17 @@ pub async fn link_with_secret(
 pub fn lab_cookie(link_id: Uuid) -> String {
     format!("lab-{}", link_id.simple())
 }
+
+/// Whether this browser's cookie holds the secret of a lab link; whether the link still holds is the
+/// journal's question.
+pub async fn link_from_cookie(app: &App, headers: &HeaderMap, link: LinkId) -> bool {
+    let token = cookie::find(headers, &lab_cookie(link.0)).and_then(Token::parse);
+    match token {
+        Some(token) => app
+            .store
+            .lab_secret_fits(link.0, &token.sha256())
+            .await
+            .unwrap_or(false),
+        None => false,
+    }
+}

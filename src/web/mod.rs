@@ -3,6 +3,7 @@
 //! is read and made), then one folder per face: `steward/`, `lab/`, `public/`.
 
 pub mod access;
+pub mod act;
 mod address;
 pub mod assets;
 mod attempts;
@@ -24,6 +25,7 @@ mod public;
 pub mod routes;
 pub mod session;
 mod steward;
+mod sync;
 
 use crate::clock::Clock;
 use crate::config::Config;

@@ -1,7 +1,7 @@
 //! The whole table of addresses: what each is called, who may reach it, what answers. The router is
 //! built from it and the tests walk it, so that a page without a row does not exist.
 
-use super::{App, assets, health, lab, public, steward};
+use super::{App, assets, health, lab, public, steward, sync};
 use axum::handler::Handler;
 use axum::http::Method;
 use axum::routing::{MethodFilter, MethodRouter, on};
@@ -144,6 +144,8 @@ pub fn table() -> Vec<Route> {
             Signed,
             session_end::all,
         ),
+        // one door for everything that devices send
+        post("entries", "/entries", Anyone, sync::entry_save::save).json(),
         // the lab's door
         get(
             "lab-door",

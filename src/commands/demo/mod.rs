@@ -33,7 +33,9 @@ mod tests {
             steward: AccountId(clock.new_id()),
             is_after_the_fact: false,
         };
-        let script = Script::open((store.clone(), journal), clock, started).await.unwrap();
+        let script = Script::open((store.clone(), journal), clock, started)
+            .await
+            .unwrap();
         let (script, _ending) = story::tell(script).await.unwrap();
         let record = store.study_record(SLUG).await.unwrap().unwrap();
         assert_eq!(record.specimens.len(), 61);

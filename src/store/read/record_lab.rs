@@ -54,6 +54,24 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The lab links to a consignment, also revoked ones.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn links_to(&self, consignment: ConsignmentId) -> Result<Vec<LinkId>, StoreError> {
+        let id = consignment.to_string();
+        let rows = sqlx::query_scalar!(
+            "select id from lab_link where consignment = ?1 order by id",
+            id
+        )
+        .fetch_all(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+        rows.iter().map(|link| parsed("link", link)).collect()
+    }
+}
+
 pub(super) async fn consignments(
     db: &mut SqliteConnection,
     study: &str,

@@ -1,0 +1,203 @@
+//! `POST /entries`: a batch of entries in, a receipt or a reason for each out.
+//!
+//! Each entry stands for itself: one that is refused does not keep the others back. Its status is
+//! what a request of its own would have got: 201 written, 200 known already, 401 nobody signed in,
+//! 403 not theirs, 422 refused or malformed, 503 try again. Only 200 and 201 may remove it from a
+//! sender's queue.
+
+use crate::store::NotTaken;
+use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, VERSION};
+use crate::study::guard::Refusal;
+use crate::study::ids::{AccountId, EntryId, LinkId, StudyId};
+use crate::study::typed::{TEXT_LIMIT, clean};
+use crate::web::App;
+use crate::web::access::link_from_cookie;
+use crate::web::act::is_uuid_v7;
+use crate::web::extract::{JsonBody, Visitor};
+use crate::web::fault::JsonFault;
+use axum::Json;
+use axum::extract::State;
+use axum::http::HeaderMap;
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Most entries in one batch.
+const MOST: usize = 500;
+
+/// What is sent.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::web) struct Batch {
+    entries: Vec<serde_json::Value>,
+}
+
+/// One entry as a device sends it.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Sent {
+    id: Uuid,
+    study: Uuid,
+    device: String,
+    device_seq: u64,
+    taken_at: DateTime<Utc>,
+    time_zone: String,
+    #[serde(default)]
+    note: Option<String>,
+    kind: String,
+    #[serde(default = "first_version")]
+    version: u32,
+    body: serde_json::Value,
+}
+
+fn first_version() -> u32 {
+    VERSION
+}
+
+/// The answer to a batch, in its order.
+#[derive(Debug, Serialize)]
+pub(in crate::web) struct Answers {
+    receipts: Vec<Answer>,
+}
+
+/// The answer to one entry.
+#[derive(Debug, Serialize)]
+struct Answer {
+    /// As sent; null when it could not be read.
+    id: Option<Uuid>,
+    status: u16,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    receipt: Option<Receipt>,
+    /// Why not, as one sentence.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    problem: Option<String>,
+}
+
+impl Answer {
+    fn refused(id: Option<Uuid>, status: u16, problem: impl Into<String>) -> Self {
+        Self {
+            id,
+            status,
+            receipt: None,
+            problem: Some(problem.into()),
+        }
+    }
+}
+
+/// Takes a batch.
+pub(in crate::web) async fn save(
+    State(app): State<App>,
+    visitor: Visitor,
+    headers: HeaderMap,
+    JsonBody(batch): JsonBody<Batch>,
+) -> Result<Json<Answers>, JsonFault> {
+    if batch.entries.len() > MOST {
+        let sentence = format!("A batch holds at most {MOST} entries.");
+        return Err(crate::web::fault::WebFault::Refused(sentence).into());
+    }
+    let mut receipts = Vec::with_capacity(batch.entries.len());
+    for value in batch.entries {
+        receipts.push(one(&app, &visitor, &headers, value).await);
+    }
+    Ok(Json(Answers { receipts }))
+}
+
+async fn one(
+    app: &App,
+    visitor: &Visitor,
+    headers: &HeaderMap,
+    value: serde_json::Value,
+) -> Answer {
+    let id = value
+        .get("id")
+        .and_then(|id| id.as_str())
+        .and_then(|id| Uuid::parse_str(id).ok());
+    let sent: Sent = match serde_json::from_value(value) {
+        Ok(sent) => sent,
+        Err(error) => return Answer::refused(id, 422, format!("This is not readable: {error}.")),
+    };
+    let envelope = match envelope(app, visitor, headers, sent).await {
+        Ok(envelope) => envelope,
+        Err((status, problem)) => return Answer::refused(id, status, problem),
+    };
+    match app.journal.submit(envelope).await {
+        Ok(receipt) => Answer {
+            id,
+            status: if receipt.is_repeat { 200 } else { 201 },
+            receipt: Some(receipt),
+            problem: None,
+        },
+        Err(why) => Answer::refused(id, status(&why), why.to_string()),
+    }
+}
+
+fn status(why: &NotTaken) -> u16 {
+    match why {
+        NotTaken::Refused(Refusal::NotYours | Refusal::LinkEnded | Refusal::NoSuchStudy) => 403,
+        NotTaken::Refused(_) | NotTaken::OtherContent | NotTaken::Conflict => 422,
+        NotTaken::Busy | NotTaken::Unknown => 503,
+    }
+}
+
+async fn envelope(
+    app: &App,
+    visitor: &Visitor,
+    headers: &HeaderMap,
+    sent: Sent,
+) -> Result<Envelope, (u16, String)> {
+    let wrong = |sentence: &str| (422, sentence.to_owned());
+    if !is_uuid_v7(&sent.id) {
+        return Err(wrong("The id must be a UUID of version 7."));
+    }
+    for (name, text, limit) in [
+        ("The device", &sent.device, 100),
+        ("The time zone", &sent.time_zone, 60),
+    ] {
+        clean("", name, text, limit).map_err(|fault| (422, fault.sentence))?;
+    }
+    let note = sent
+        .note
+        .as_deref()
+        .map(|note| clean("note", "The note", note, TEXT_LIMIT));
+    let note = note.transpose().map_err(|fault| (422, fault.sentence))?;
+    let entry = Entry::read(&sent.kind, sent.version, sent.body)
+        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
+    if !entry.is_from_device() {
+        return Err(wrong(
+            "Entries of this kind are made on a page of the server.",
+        ));
+    }
+    Ok(Envelope {
+        id: EntryId(sent.id),
+        chain: Chain::Study(StudyId(sent.study)),
+        actor: actor(app, visitor, headers, &entry).await?,
+        device: sent.device,
+        device_seq: sent.device_seq,
+        taken_at: sent.taken_at,
+        time_zone: sent.time_zone,
+        note: note.filter(|note| !note.is_empty()),
+        entry,
+    })
+}
+
+/// Whoever is signed in, or the lab link for the entry's consignment whose cookie came along.
+async fn actor(
+    app: &App,
+    visitor: &Visitor,
+    headers: &HeaderMap,
+    entry: &Entry,
+) -> Result<Actor, (u16, String)> {
+    if let Some(consignment) = entry.tester_consignment() {
+        let links = app.store.links_to(consignment).await;
+        let links: Vec<LinkId> = links.map_err(|_| (503, NotTaken::Unknown.to_string()))?;
+        for link in links {
+            if link_from_cookie(app, headers, link).await {
+                return Ok(Actor::Link(link));
+            }
+        }
+    }
+    match &visitor.0 {
+        Some(steward) => Ok(Actor::Account(AccountId(steward.id))),
+        None => Err((401, "Sign in first.".to_owned())),
+    }
+}

@@ -1,0 +1,3 @@
+//! The JSON door: entries sent by a phone's queue, a script or a lab's machine.
+
+pub(super) mod entry_save;
