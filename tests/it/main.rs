@@ -13,6 +13,13 @@
 
 mod house;
 
+/// Promise 2: nothing is overwritten; whatever was changed is found.
+mod promise_append_only;
+/// Promise 4: what was acknowledged is on disk.
+mod promise_durable;
+/// Promise 3: nothing is recorded twice.
+mod promise_once_only;
+
 /// Every form comes back as it was typed, whatever was typed.
 mod hostile_forms;
 /// Who may do what: every route of the table against everybody.

@@ -10,7 +10,9 @@ use crate::house::told;
 
 /// Opens a database as a vandal would: no foreign keys, no triggers that protect the journal.
 async fn vandal(database: &Path) -> SqliteConnection {
-    let options = SqliteConnectOptions::new().filename(database).foreign_keys(false);
+    let options = SqliteConnectOptions::new()
+        .filename(database)
+        .foreign_keys(false);
     let mut db = options.connect().await.expect("the database opens");
     sqlx::raw_sql("drop trigger if exists journal_is_append_only; drop trigger if exists journal_is_never_cut")
         .execute(&mut db)
@@ -20,7 +22,10 @@ async fn vandal(database: &Path) -> SqliteConnection {
 }
 
 async fn faults(database: &Path) -> Vec<String> {
-    verify(database, &[]).await.expect("the database can be read").faults
+    verify(database, &[])
+        .await
+        .expect("the database can be read")
+        .faults
 }
 
 /// Tables and columns of the journal and everything made from it.
@@ -34,7 +39,9 @@ async fn columns(db: &mut SqliteConnection) -> Vec<(String, String, String)> {
     .fetch_all(db)
     .await
     .expect("the schema is read");
-    rows.iter().map(|row| (row.get(0), row.get(1), row.get(2))).collect()
+    rows.iter()
+        .map(|row| (row.get(0), row.get(1), row.get(2)))
+        .collect()
 }
 
 /// Changes one value in a row of a table by as little as its type allows; false when the table is
@@ -72,7 +79,11 @@ async fn change(db: &mut SqliteConnection, table: &str, column: &str, kind: &str
 #[tokio::test(flavor = "multi_thread")]
 async fn any_changed_value_of_the_journal_or_a_table_is_found() {
     let (_folder, database) = told::folder().await;
-    assert_eq!(faults(&database).await, Vec::<String>::new(), "the story itself verifies");
+    assert_eq!(
+        faults(&database).await,
+        Vec::<String>::new(),
+        "the story itself verifies"
+    );
     let original = std::fs::read(&database).expect("the database is read");
     let mut db = vandal(&database).await;
     let columns = columns(&mut db).await;
@@ -85,10 +96,17 @@ async fn any_changed_value_of_the_journal_or_a_table_is_found() {
         db.close().await.expect("closes");
         if is_changed {
             changed += 1;
-            assert!(!faults(&database).await.is_empty(), "{table}.{column} was changed unseen");
+            assert!(
+                !faults(&database).await.is_empty(),
+                "{table}.{column} was changed unseen"
+            );
         }
     }
-    assert!(changed > 120, "only {changed} of {} columns could be tried", columns.len());
+    assert!(
+        changed > 120,
+        "only {changed} of {} columns could be tried",
+        columns.len()
+    );
 }
 
 #[tokio::test]
@@ -103,7 +121,10 @@ async fn a_row_taken_out_of_the_journal_or_a_table_is_found() {
     ] {
         std::fs::write(&database, &original).expect("the original is put back");
         let mut db = vandal(&database).await;
-        sqlx::query(statement).execute(&mut db).await.expect(statement);
+        sqlx::query(statement)
+            .execute(&mut db)
+            .await
+            .expect(statement);
         db.close().await.expect("closes");
         assert!(!faults(&database).await.is_empty(), "{statement}");
     }
@@ -120,7 +141,10 @@ async fn the_database_itself_refuses_to_change_the_journal() {
         "delete from journal where seq = 3",
     ] {
         let refused = sqlx::query(statement).execute(&mut db).await;
-        assert!(refused.is_err_and(|e| e.to_string().contains("append-only")), "{statement}");
+        assert!(
+            refused.is_err_and(|e| e.to_string().contains("append-only")),
+            "{statement}"
+        );
     }
 }
 
@@ -134,14 +158,21 @@ async fn cut_tail(database: &Path) -> Witness {
     .fetch_one(&mut db)
     .await
     .expect("the head is read");
-    let head = Witness { chain: row.get(0), seq: row.get(1), hash: row.get(2) };
+    let head = Witness {
+        chain: row.get(0),
+        seq: row.get(1),
+        hash: row.get(2),
+    };
     sqlx::query("delete from journal where chain = ?1 and seq = ?2")
         .bind(&head.chain)
         .bind(head.seq)
         .execute(&mut db)
         .await
         .expect("the tail is cut");
-    sqlx::query("update projection set version = 0").execute(&mut db).await.expect("to be rebuilt");
+    sqlx::query("update projection set version = 0")
+        .execute(&mut db)
+        .await
+        .expect("to be rebuilt");
     db.close().await.expect("closes");
     head
 }
@@ -153,13 +184,26 @@ async fn a_cut_tail_is_found_against_a_noted_head_and_not_without() {
     // Opening rebuilds the tables, so that inside everything fits again.
     let store = overwinter::store::Store::open(folder.path(), overwinter::store::Hold::Alone).await;
     store.expect("opens").close().await.expect("closes");
-    assert_eq!(faults(&database).await, Vec::<String>::new(), "inside, nothing shows");
-    let report = verify(&database, std::slice::from_ref(&head)).await.expect("verifies");
+    assert_eq!(
+        faults(&database).await,
+        Vec::<String>::new(),
+        "inside, nothing shows"
+    );
+    let report = verify(&database, std::slice::from_ref(&head))
+        .await
+        .expect("verifies");
     assert_eq!(report.faults.len(), 1, "{:?}", report.faults);
     assert!(report.faults[0].contains("cut off"), "{:?}", report.faults);
-    let rewritten = Witness { seq: head.seq - 1, ..head };
+    let rewritten = Witness {
+        seq: head.seq - 1,
+        ..head
+    };
     let report = verify(&database, &[rewritten]).await.expect("verifies");
-    assert!(report.faults[0].contains("written anew"), "{:?}", report.faults);
+    assert!(
+        report.faults[0].contains("written anew"),
+        "{:?}",
+        report.faults
+    );
 }
 
 #[test]
@@ -180,8 +224,14 @@ fn a_noted_line_is_found_in_a_mail_and_in_a_saved_page() {
 async fn rebuilding_gives_the_same_tables() {
     let (folder, database) = told::folder().await;
     let mut db = vandal(&database).await;
-    for statement in ["delete from reading", "update specimen set whereabouts = 'lost'"] {
-        sqlx::query(statement).execute(&mut db).await.expect(statement);
+    for statement in [
+        "delete from reading",
+        "update specimen set whereabouts = 'lost'",
+    ] {
+        sqlx::query(statement)
+            .execute(&mut db)
+            .await
+            .expect(statement);
     }
     db.close().await.expect("closes");
     assert!(!faults(&database).await.is_empty());

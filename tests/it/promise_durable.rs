@@ -17,7 +17,9 @@ fn large(script: &Script, clock: &Clock, n: usize) -> Envelope {
         chain: Chain::Study(script.study),
         ..script.envelope(
             Actor::Account(script.steward),
-            Entry::WitnessNoted { place: format!("place {n} {}", "x".repeat(1500)) },
+            Entry::WitnessNoted {
+                place: format!("place {n} {}", "x".repeat(1500)),
+            },
             Some(&"y".repeat(1500)),
         )
     }
@@ -28,13 +30,13 @@ async fn a_disk_that_fills_in_mid_batch_loses_nothing_acknowledged() {
     let folder = tempfile::tempdir().expect("a folder");
     let (store, script, writer) = told::begun(folder.path()).await;
     let (study, steward) = (script.study, script.steward);
-    let Script { journal, .. } = script;
-    drop(journal);
+    drop(script);
     writer.await.expect("the first writer ends");
     let database = folder.path().join(DATABASE_FILE);
     let clock = Clock::system();
     // A little room above what is there: some entries fit, then it is full.
-    let pages = u32::try_from(std::fs::metadata(&database).expect("there").len() / 4096).expect("small");
+    let pages =
+        u32::try_from(std::fs::metadata(&database).expect("there").len() / 4096).expect("small");
     let room = Room::Pages(pages.max(110) + 60);
     let (journal, writer) = Journal::start(database.clone(), clock.clone(), room);
     let script = Script {
@@ -59,13 +61,22 @@ async fn a_disk_that_fills_in_mid_batch_loses_nothing_acknowledged() {
         answers.push(answer.await.expect("runs"));
     }
     let stored = answers.iter().filter(|a| a.is_ok()).count();
-    let failed = answers.iter().filter(|a| **a == Err(NotTaken::Unknown)).count();
-    assert!(stored > 0 && failed > 0, "{stored} stored, {failed} failed: the disk filled on the way");
+    let failed = answers
+        .iter()
+        .filter(|a| **a == Err(NotTaken::Unknown))
+        .count();
+    assert!(
+        stored > 0 && failed > 0,
+        "{stored} stored, {failed} failed: the disk filled on the way"
+    );
     assert_eq!(stored + failed, 400, "nothing else happened");
     drop((script, journal));
     writer.await.expect("the writer ends");
     store.close().await.expect("closes");
-    assert_eq!(verify(&database, &[]).await.expect("reads").faults, Vec::<String>::new());
+    assert_eq!(
+        verify(&database, &[]).await.expect("reads").faults,
+        Vec::<String>::new()
+    );
     everything_again(folder.path(), &envelopes, &answers).await;
 }
 
@@ -78,14 +89,24 @@ async fn everything_again(
     let store = Store::open(folder, Hold::Alone).await.expect("opens");
     let (journal, _writer) = store.start_journal(Clock::system());
     for (envelope, answer) in envelopes.iter().zip(answers) {
-        let receipt = journal.submit(envelope.clone()).await.expect("is taken now");
+        let receipt = journal
+            .submit(envelope.clone())
+            .await
+            .expect("is taken now");
         if let Ok(first) = answer {
             assert!(receipt.is_repeat, "an acknowledged entry is there");
             assert_eq!((first.seq, &first.hash), (receipt.seq, &receipt.hash));
         }
     }
-    let record = store.study_record("fleece-pegs").await.expect("reads").expect("is there");
+    let record = store
+        .study_record("fleece-pegs")
+        .await
+        .expect("reads")
+        .expect("is there");
     assert_eq!(record.witnesses.len(), envelopes.len());
     let database = folder.join(DATABASE_FILE);
-    assert_eq!(verify(&database, &[]).await.expect("reads").faults, Vec::<String>::new());
+    assert_eq!(
+        verify(&database, &[]).await.expect("reads").faults,
+        Vec::<String>::new()
+    );
 }

@@ -5,6 +5,7 @@ pub mod browser;
 pub mod child;
 pub mod people;
 pub mod server;
+pub mod told;
 
 pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};

@@ -28,11 +28,15 @@ pub fn beginning(clock: &Clock) -> StudyStarted {
 
 /// Opens an empty folder and begins a study in it.
 pub async fn begun(folder: &Path) -> (Store, Script, tokio::task::JoinHandle<()>) {
-    let store = Store::open(folder, Hold::Alone).await.expect("an empty folder opens");
+    let store = Store::open(folder, Hold::Alone)
+        .await
+        .expect("an empty folder opens");
     let clock = Clock::set_at(story::beginning(Clock::system().now()), 5);
     let (journal, writer) = store.start_journal(clock.clone());
     let started = beginning(&clock);
-    let script = Script::open((store.clone(), journal), clock, started).await.expect("a study");
+    let script = Script::open((store.clone(), journal), clock, started)
+        .await
+        .expect("a study");
     (store, script, writer)
 }
 
@@ -48,7 +52,9 @@ pub async fn folder() -> (TempDir, PathBuf) {
 async fn tell() -> Vec<u8> {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let (store, script, writer) = begun(folder.path()).await;
-    let (script, _) = story::tell(script).await.expect("the story obeys the rules");
+    let (script, _) = story::tell(script)
+        .await
+        .expect("the story obeys the rules");
     drop(script);
     writer.await.expect("the writer ends");
     store.close().await.expect("the store closes");
