@@ -1,4 +1,5 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
+pub mod stats;
 pub mod study;
