@@ -12,6 +12,8 @@ pub mod error;
 /// SQLite: the only room with SQL.
 pub mod store;
 /// The study itself: plain types and rules, no I/O.
+pub mod analysis;
+pub mod stats;
 pub mod study;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;
