@@ -17,6 +17,8 @@ mod house;
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
 mod promise_durable;
+/// Promise 4 against the real binary: killed, and on a disk whose fsync fails.
+mod promise_killed;
 /// Promise 3: nothing is recorded twice.
 mod promise_once_only;
 

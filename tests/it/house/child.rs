@@ -60,7 +60,10 @@ impl ChildServer {
             .arg(folder);
         command.stdout(Stdio::piped()).stderr(log);
         let mut process = command.spawn().expect("the server starts");
-        let greeting = read_greeting(&mut process);
+        let greeting = read_greeting(&mut process).unwrap_or_else(|| {
+            let log = std::fs::read_to_string(folder.with_extension("log")).unwrap_or_default();
+            panic!("the server ended before it was ready; its log: {log}")
+        });
         let first = greeting.lines().next().unwrap_or_default();
         let base = first.trim_start_matches("Overwinter is at ").to_owned();
         assert!(
@@ -91,9 +94,16 @@ impl ChildServer {
     }
 
     /// Ends it as a power cut would.
-    pub fn kill(mut self) {
-        self.process.kill().expect("it can be killed");
-        self.process.wait().expect("it ends");
+    pub fn kill(self) {
+        drop(self);
+    }
+
+    /// The server's own process when it runs under another program, which would leave it behind.
+    fn wrapped(&self) -> Vec<String> {
+        let id = self.process.id();
+        let children = std::fs::read_to_string(format!("/proc/{id}/task/{id}/children"));
+        let children = children.unwrap_or_default();
+        children.split_whitespace().map(str::to_owned).collect()
     }
 
     /// Tells it to stop, as a service manager does.
@@ -119,18 +129,23 @@ impl ChildServer {
 
 impl Drop for ChildServer {
     fn drop(&mut self) {
+        for child in self.wrapped() {
+            let _ = Command::new("kill").args(["-KILL", &child]).status();
+        }
         let _ = self.process.kill();
         let _ = self.process.wait();
     }
 }
 
 /// Reads until the server says that it is ready.
-fn read_greeting(process: &mut Child) -> String {
+fn read_greeting(process: &mut Child) -> Option<String> {
     let mut lines = BufReader::new(process.stdout.take().expect("its output is piped"));
     let mut greeting = String::new();
     while !greeting.contains("Ready.") {
         let read = lines.read_line(&mut greeting).expect("a line");
-        assert!(read > 0, "the server ended after {greeting:?}");
+        if read == 0 {
+            return None;
+        }
     }
     // The rest is read and dropped, so that the child never writes into a closed pipe.
     std::thread::spawn(move || {
@@ -139,5 +154,5 @@ fn read_greeting(process: &mut Child) -> String {
             rest.clear();
         }
     });
-    greeting
+    Some(greeting)
 }

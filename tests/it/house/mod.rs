@@ -1,6 +1,7 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
 //! (`child`), the people who use it (`people`), a browser (`browser`).
 
+pub mod bench;
 pub mod browser;
 pub mod child;
 pub mod people;
