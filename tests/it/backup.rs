@@ -71,6 +71,27 @@ fn a_copy_taken_beside_a_running_server_holds_what_was_there_then() {
 }
 
 #[test]
+fn the_log_of_a_killed_server_is_not_read_into_the_restored_database() {
+    let folder = TempDir::new().unwrap();
+    let (data, copy) = (folder.path().join("data"), folder.path().join("copy.db"));
+    let server = ChildServer::start(&data);
+    added("before", &data);
+    assert!(
+        run(&["backup", copy.to_str().unwrap()], &data)
+            .status
+            .success()
+    );
+    added("after", &data);
+    server.kill();
+    let log = std::fs::metadata(data.join("overwinter.db-wal")).expect("a log was left");
+    assert!(log.len() > 0, "the kill left something in it");
+    let done = run(&["restore", "--overwrite", copy.to_str().unwrap()], &data);
+    assert!(done.status.success(), "{}", said(&done));
+    let now = accounts(&data);
+    assert!(now.contains("before") && !now.contains("after"), "{now}");
+}
+
+#[test]
 fn a_restored_copy_serves() {
     let folder = TempDir::new().unwrap();
     let (data, fresh) = (folder.path().join("data"), folder.path().join("fresh"));
