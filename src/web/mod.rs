@@ -12,6 +12,7 @@ mod cookie;
 mod csrf;
 pub mod extract;
 pub mod fault;
+pub mod findings;
 pub mod form;
 mod guard;
 mod headers;
@@ -34,6 +35,7 @@ use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
 use fault::WebFault;
+use findings::FindingsShelf;
 use password::Passwords;
 use std::any::Any;
 use std::future::Future;
@@ -62,6 +64,8 @@ pub struct App {
     pub config: Arc<Config>,
     /// The way into the journal.
     pub journal: Journal,
+    /// The findings of each study, computed once.
+    pub findings: FindingsShelf,
     pub(crate) writer: Arc<Mutex<Option<JoinHandle<()>>>>,
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
@@ -74,6 +78,7 @@ impl App {
         let (journal, writer) = store.start_journal(clock.clone());
         Self {
             journal,
+            findings: FindingsShelf::default(),
             writer: Arc::new(Mutex::new(Some(writer))),
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),

@@ -117,8 +117,8 @@ fn route(
 
 /// Every address there is.
 pub fn table() -> Vec<Route> {
-    use Who::{Anyone, FirstRun, Signed};
-    use steward::{account_show, first_run, password_update, session_end, sign_in};
+    use Who::{Anyone, FirstRun, Signed, StudySteward};
+    use steward::{account_show, first_run, journal_list, password_update, session_end, sign_in};
     vec![
         // everybody
         get("home", "/", Anyone, public::home::show),
@@ -143,6 +143,13 @@ pub fn table() -> Vec<Route> {
             "/account/sessions/end",
             Signed,
             session_end::all,
+        ),
+        // a study's desk: its journal
+        get(
+            "journal",
+            "/desk/{study}/journal",
+            StudySteward,
+            journal_list::show,
         ),
         // one door for everything that devices send
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),
