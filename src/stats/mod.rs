@@ -9,15 +9,20 @@
 //! too. "Control" in this room means the group all others are compared with; which pieces those
 //! are, the caller decides. Everything random takes a seed.
 
+pub mod anova;
 pub mod describe;
 pub mod dist;
 pub mod effect;
 pub mod equivalence;
 pub mod family;
+pub mod homogeneity;
 pub mod interval;
 pub mod many_ratio;
 pub mod many_to_one;
+pub mod multiplicity;
+pub mod normality;
 pub mod numeric;
+pub mod pairwise;
 pub mod power;
 pub mod ratio;
 pub mod refusal;

@@ -4,16 +4,22 @@ use crate::compare::Method;
 
 #[path = "describe.rs"]
 mod describe;
+#[path = "groups.rs"]
+mod groups;
 #[path = "many.rs"]
 mod many;
 #[path = "power.rs"]
 mod power;
+#[path = "shape.rs"]
+mod shape;
 #[path = "two.rs"]
 mod two;
 
 /// File name and method, in the order of the files.
 pub const METHODS: &[(&str, Method)] = &[
     ("01_describe.json", describe::describe),
+    ("02_anova_oneway.json", groups::anova),
+    ("03_welch_anova_games_howell.json", groups::unequal_spreads),
     ("04_two_sample_t_hedges.json", two::two_sample),
     ("05_dunnett.json", many::dunnett),
     ("05b_dunnett_critical_values.json", many::critical_values),
@@ -25,6 +31,12 @@ pub const METHODS: &[(&str, Method)] = &[
         "05d_many_to_one_separate_spreads.json",
         many::separate_spreads,
     ),
+    ("06_tukey_kramer.json", groups::tukey),
+    ("06b_studentized_range.json", groups::range),
+    ("07_variance_homogeneity.json", groups::spreads),
+    ("08_shapiro_wilk.json", shape::shapiro),
+    ("09_anderson_darling_normal.json", shape::anderson),
+    ("11_multiplicity.json", shape::adjusted),
     ("12_fieller_ratio.json", two::fieller),
     ("12b_simultaneous_ratio.json", many::ratios),
     ("13_tost.json", two::equivalence),
