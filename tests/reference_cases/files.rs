@@ -10,8 +10,12 @@ mod groups;
 mod many;
 #[path = "power.rs"]
 mod power;
+#[path = "ranks.rs"]
+mod ranks;
 #[path = "shape.rs"]
 mod shape;
+#[path = "single.rs"]
+mod single;
 #[path = "two.rs"]
 mod two;
 
@@ -36,6 +40,7 @@ pub const METHODS: &[(&str, Method)] = &[
     ("07_variance_homogeneity.json", groups::spreads),
     ("08_shapiro_wilk.json", shape::shapiro),
     ("09_anderson_darling_normal.json", shape::anderson),
+    ("10_rank_permutation.json", ranks::rank_or_permutation),
     ("11_multiplicity.json", shape::adjusted),
     ("12_fieller_ratio.json", two::fieller),
     ("12b_simultaneous_ratio.json", many::ratios),
@@ -44,4 +49,8 @@ pub const METHODS: &[(&str, Method)] = &[
     ("14b_noncentral_t_quantile.json", power::noncentral_quantile),
     ("14c_power_t.json", power::t_tests),
     ("14d_power_tost.json", power::equivalence),
+    ("15_weibull_mle.json", single::weibull),
+    ("16_grubbs_esd.json", single::outliers),
+    ("21_paired.json", single::paired),
+    ("23_tolerance_factor_one_sided.json", single::tolerance),
 ];
