@@ -1,5 +1,6 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
+pub mod mechanics;
 pub mod stats;
 pub mod study;

@@ -10,6 +10,7 @@
 //! are, the caller decides. Everything random takes a seed.
 
 pub mod anova;
+pub mod bootstrap;
 pub mod describe;
 pub mod dist;
 pub mod effect;

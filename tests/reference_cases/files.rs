@@ -8,10 +8,14 @@ mod describe;
 mod groups;
 #[path = "many.rs"]
 mod many;
+#[path = "mechanics.rs"]
+mod mechanics;
 #[path = "power.rs"]
 mod power;
 #[path = "ranks.rs"]
 mod ranks;
+#[path = "resampling.rs"]
+mod resampling;
 #[path = "shape.rs"]
 mod shape;
 #[path = "single.rs"]
@@ -51,6 +55,13 @@ pub const METHODS: &[(&str, Method)] = &[
     ("14d_power_tost.json", power::equivalence),
     ("15_weibull_mle.json", single::weibull),
     ("16_grubbs_esd.json", single::outliers),
+    ("20_bca_bootstrap.json", resampling::bootstrap),
     ("21_paired.json", single::paired),
+    ("22_ciede2000.json", mechanics::colour),
     ("23_tolerance_factor_one_sided.json", single::tolerance),
+    ("24_fick_plate_uptake.json", mechanics::uptake),
+    (
+        "25_mean_kinetic_temperature.json",
+        mechanics::kinetic_temperature,
+    ),
 ];
