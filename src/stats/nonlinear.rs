@@ -133,35 +133,48 @@ impl State {
         })
     }
 
-    /// The step that minimises |residuals − slopes·step|² + damping·|scaled step|².
-    fn step(&self, damping: f64) -> Result<Vec<f64>, Refusal> {
-        let scale: Vec<f64> = self
-            .slopes
+    /// Whether every parameter kept some of the influence it had before the step.
+    fn alive(&self, before: &Self) -> bool {
+        let kept = |(now, before): (f64, f64)| now > FADED * before;
+        self.lengths().into_iter().zip(before.lengths()).all(kept)
+    }
+
+    /// Lengths of the slope columns.
+    fn lengths(&self) -> Vec<f64> {
+        self.slopes
             .iter()
             .map(|c| c.iter().map(|v| v * v).sum::<f64>().sqrt())
-            .collect();
+            .collect()
+    }
+
+    /// The step that minimises |residuals − slopes·step|² + damping·|scale·step|².
+    fn step(&self, damping: f64, scale: &[f64]) -> Result<Vec<f64>, Refusal> {
         let count = self.slopes.len();
         let mut columns = self.slopes.clone();
         let mut right = self.residuals.clone();
-        if damping > 0.0 {
-            for (own, (column, scale)) in columns.iter_mut().zip(&scale).enumerate() {
-                let weight = (damping.sqrt() * scale).max(f64::MIN_POSITIVE);
-                column.extend((0..count).map(|i| if i == own { weight } else { 0.0 }));
-            }
-            right.extend(std::iter::repeat_n(0.0, count));
+        for (own, (column, scale)) in columns.iter_mut().zip(scale).enumerate() {
+            let weight = damping.sqrt() * scale;
+            column.extend((0..count).map(|i| if i == own { weight } else { 0.0 }));
         }
+        right.extend(std::iter::repeat_n(0.0, count));
         Ok(least_squares::solve(&columns, &right)?.coefficients)
     }
 }
 
-/// Most steps of a fit.
+/// A step by which a parameter loses so much of its influence is not taken: the curve looks flat from
+/// there and the way back is lost.
+const FADED: f64 = 1e-3;
+
+/// Most damped steps of a fit.
 const MOST: usize = 2000;
+
+/// An undamped step that changes no parameter by more than this share of itself is near enough.
+const NEAR: f64 = 1e-4;
 
 /// Fits a curve by least squares from starting values.
 ///
-/// Levenberg and Marquardt's damped steps, each solved in twofold precision; done when a step
-/// changes no parameter by more than 1e-11 of itself. NIST's nonlinear sets are met from both of
-/// their starting points.
+/// Levenberg and Marquardt's damped steps, then undamped ones to the last figures, each solved in
+/// twofold precision. NIST's nonlinear sets are met from both of their starting points.
 ///
 /// # Source
 /// Marquardt, J. Soc. Ind. Appl. Math. 11 (1963) 431; data: NIST StRD, nonlinear regression.
@@ -191,27 +204,65 @@ pub fn fit(
     };
     let mut parameters = start.to_vec();
     let mut state = State::at(curve, &parameters, x, y).ok_or(failed)?;
+    let mut scale = state.lengths();
     let mut damping = 1e-3;
     for _ in 0..MOST {
-        let step = state.step(damping)?;
-        let moved: Vec<f64> = parameters.iter().zip(&step).map(|(p, s)| p + s).collect();
-        let small = |(p, s): (&f64, &f64)| s.abs() <= 1e-11 * (p.abs() + 1e-300);
-        let settled = parameters.iter().zip(&step).all(small);
-        match State::at(curve, &moved, x, y) {
-            Some(better) if better.squares <= state.squares => {
-                (parameters, state) = (moved, better);
-                damping *= 0.1;
-            }
-            // At the minimum rounding may make the sum rise by a hair.
-            _ if settled => {}
-            _ => damping = (damping * 10.0).max(1e-12),
+        // The undamped step tells how far the minimum still is.
+        let plain = state.step(0.0, &scale);
+        if plain.is_ok_and(|step| share_moved(&parameters, &step) < NEAR) {
+            return polish(curve, x, y, parameters);
         }
-        if settled && damping < 1e-2 {
-            return finish(parameters, &state, x.len());
+        let step = state.step(damping, &scale)?;
+        let moved: Vec<f64> = parameters.iter().zip(&step).map(|(p, s)| p + s).collect();
+        match State::at(curve, &moved, x, y) {
+            Some(better) if better.squares < state.squares && better.alive(&state) => {
+                (parameters, state) = (moved, better);
+                // The largest length so far: a parameter that loses influence does not run away.
+                for (most, now) in scale.iter_mut().zip(state.lengths()) {
+                    *most = most.max(now);
+                }
+                damping = (0.1 * damping).max(1e-15);
+            }
+            _ => damping *= 10.0,
         }
         if damping > 1e30 {
             break;
         }
+    }
+    Err(failed)
+}
+
+/// The largest change of a parameter, as a share of itself.
+fn share_moved(parameters: &[f64], step: &[f64]) -> f64 {
+    let share = |(p, s): (&f64, &f64)| s.abs() / p.abs().max(f64::MIN_POSITIVE);
+    parameters.iter().zip(step).map(share).fold(0.0, f64::max)
+}
+
+/// Undamped steps to the last figures: near the minimum the sum of squares is too flat to steer by.
+fn polish(
+    curve: &impl Curve,
+    x: &[f64],
+    y: &[f64],
+    parameters: Vec<f64>,
+) -> Result<NonlinearFit, Refusal> {
+    let failed = Refusal::NoConvergence {
+        what: "nonlinear fit",
+    };
+    let mut parameters = parameters;
+    let mut last = f64::INFINITY;
+    for _ in 0..60 {
+        let state = State::at(curve, &parameters, x, y).ok_or(failed)?;
+        let step = state.step(0.0, &state.lengths())?;
+        let moved = share_moved(&parameters, &step);
+        if moved < 1e-14 || moved >= last {
+            return if moved < 1e-9 {
+                finish(parameters, &state, x.len())
+            } else {
+                Err(failed)
+            };
+        }
+        parameters.iter_mut().zip(&step).for_each(|(p, s)| *p += s);
+        last = moved;
     }
     Err(failed)
 }
