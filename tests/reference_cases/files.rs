@@ -6,6 +6,8 @@ use crate::compare::Method;
 mod describe;
 #[path = "groups.rs"]
 mod groups;
+#[path = "holders.rs"]
+mod holders;
 #[path = "many.rs"]
 mod many;
 #[path = "mechanics.rs"]
@@ -57,6 +59,7 @@ pub const METHODS: &[(&str, Method)] = &[
     ("14d_power_tost.json", power::equivalence),
     ("15_weibull_mle.json", single::weibull),
     ("16_grubbs_esd.json", single::outliers),
+    ("17_variance_components_mixed.json", holders::mixed),
     ("18_linear_regression_ancova.json", models::regression),
     ("19_nonlinear_regression.json", models::nonlinear),
     ("20_bca_bootstrap.json", resampling::bootstrap),
