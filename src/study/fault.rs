@@ -1,5 +1,6 @@
-//! A user's mistake as data: which field, and one sentence that says what to do about it. Not an error type for
-//! the program's own failures (those are `StoreError` and its like), and it knows nothing of HTTP.
+//! A user's mistake as data: which field, and one sentence that says what to do about it. Not an
+//! error type for the program's own failures (those are `StoreError` and its like), and it knows
+//! nothing of HTTP.
 
 use serde::Serialize;
 use std::fmt;
@@ -56,7 +57,8 @@ impl Faults {
             .map(|fault| fault.sentence.as_str())
     }
 
-    /// Whether this field is the first one with a fault: the one that the page puts the cursor into.
+    /// Whether this field is the first one with a fault: the one that the page puts the cursor
+    /// into.
     pub fn is_first(&self, field: &str) -> bool {
         self.0
             .iter()

@@ -1,5 +1,6 @@
-//! What somebody typed, as they typed it: field names and raw strings in the order of the form. Parsing into
-//! numbers, dates and codes is each type's own business; this only keeps, so that a page can be shown again.
+//! What somebody typed, as they typed it: field names and raw strings in the order of the form.
+//! Parsing into numbers, dates and codes is each type's own business; this only keeps, so that a
+//! page can be shown again.
 
 /// The ordered fields of one form, a name possibly several times.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
