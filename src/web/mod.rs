@@ -156,3 +156,31 @@ fn after_panic(what: Box<dyn Any + Send + 'static>) -> Response {
     let said = said.or_else(|| what.downcast_ref::<String>().cloned());
     WebFault::ours(format!("panic: {}", said.unwrap_or_default())).into_response()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use axum::body::{Body, to_bytes};
+    use axum::http::{Request, StatusCode};
+    use axum::routing::get;
+    use tower::ServiceExt;
+
+    #[tokio::test]
+    async fn a_panic_becomes_our_page_with_an_id_and_without_its_words() {
+        async fn breaks() -> &'static str {
+            panic!("the secret of the vault")
+        }
+        let service = Router::new().route("/", get(breaks));
+        let service = service.layer(CatchPanicLayer::custom(after_panic));
+        let request = Request::new(Body::empty());
+        let answer = service.oneshot(request).await.expect("an answer");
+        assert_eq!(answer.status(), StatusCode::INTERNAL_SERVER_ERROR);
+        let bytes = to_bytes(answer.into_body(), 100_000).await.expect("a body");
+        let page = String::from_utf8_lossy(&bytes);
+        assert!(
+            page.contains("A fault of ours") && page.contains("fault <code>"),
+            "{page}"
+        );
+        assert!(!page.contains("vault"), "{page}");
+    }
+}

@@ -37,7 +37,8 @@ pub enum Who {
     Signed,
     /// A steward of the study named by `{study}`; strangers go to sign-in, other stewards get 404.
     StudySteward,
-    /// Everybody when the study named by `{study}` is public, otherwise its stewards; others get 404.
+    /// Everybody when the study named by `{study}` is public, otherwise its stewards; others get
+    /// 404.
     StudyReader,
     /// The browser that opened the lab link named by `{link}`; everybody else gets the same 404.
     LabLink,
