@@ -24,3 +24,4 @@ pub mod standing;
 pub mod typed;
 pub mod units;
 pub mod when;
+pub mod witness;

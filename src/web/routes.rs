@@ -118,8 +118,12 @@ fn route(
 
 /// Every address there is.
 pub fn table() -> Vec<Route> {
-    use Who::{Anyone, FirstRun, Signed, StudySteward};
-    use steward::{account_show, first_run, journal_list, password_update, session_end, sign_in};
+    use Who::{Anyone, FirstRun, Signed, StudyReader, StudySteward};
+    use public::edition_show;
+    use steward::{
+        account_show, analysis_show, edition_list, first_run, journal_list, password_update,
+        session_end, sign_in,
+    };
     vec![
         // everybody
         get("home", "/", Anyone, public::home::show),
@@ -151,6 +155,43 @@ pub fn table() -> Vec<Route> {
             "/desk/{study}/journal",
             StudySteward,
             journal_list::show,
+        ),
+        get(
+            "analysis",
+            "/desk/{study}/analysis",
+            StudySteward,
+            analysis_show::show,
+        ),
+        get(
+            "editions",
+            "/desk/{study}/editions",
+            StudySteward,
+            edition_list::show,
+        ),
+        post(
+            "edition-publish",
+            "/desk/{study}/editions",
+            StudySteward,
+            edition_list::publish,
+        ),
+        post(
+            "edition-withdraw",
+            "/desk/{study}/editions/{number}/withdraw",
+            StudySteward,
+            edition_list::withdraw,
+        ),
+        // what everybody may see of a public study
+        get(
+            "edition",
+            "/studies/{study}/editions/{number}/",
+            StudyReader,
+            edition_show::show,
+        ),
+        get(
+            "edition-file",
+            "/studies/{study}/editions/{number}/{file}",
+            StudyReader,
+            edition_show::file,
         ),
         // one door for everything that devices send
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),

@@ -1,3 +1,4 @@
 //! The reader's face: what everybody may see.
 
+pub(super) mod edition_show;
 pub(super) mod home;

@@ -2,6 +2,8 @@
 //! template.
 
 pub(super) mod account_show;
+pub(super) mod analysis_show;
+pub(super) mod edition_list;
 pub(super) mod first_run;
 pub(super) mod journal_list;
 pub(super) mod password_update;
