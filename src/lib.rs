@@ -2,5 +2,6 @@
 #![forbid(unsafe_code)]
 
 pub mod analysis;
+pub mod report;
 pub mod stats;
 pub mod study;

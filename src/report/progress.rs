@@ -1,0 +1,1 @@
+//! The page before there are results.
