@@ -46,8 +46,27 @@ pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
         ("Pieces moved to another holder", moves(record, &open)),
         ("Other remarks on single pieces", flags(findings)),
     ];
+    told(kinds.into_iter())
+}
+
+/// What may be told before there are results: nothing about single pieces or about tests.
+#[must_use]
+pub fn before_results(record: &StudyRecord) -> Vec<Deviation> {
+    let none = BTreeSet::new();
+    let kinds = [
+        ("Amendments to the sealed plan", amendments(record)),
+        (
+            "Pieces that went out without all readings (waivers)",
+            waivers(record, &none),
+        ),
+        ("Second draws", draws(record)),
+        ("What happened to holders", incidents(record)),
+    ];
+    told(kinds.into_iter())
+}
+
+fn told(kinds: impl Iterator<Item = (&'static str, Vec<String>)>) -> Vec<Deviation> {
     kinds
-        .into_iter()
         .filter(|(_, cases)| !cases.is_empty())
         .map(|(heading, cases)| Deviation {
             heading: heading.to_owned(),

@@ -180,9 +180,9 @@ impl<'f> View<'f> {
         !self.response.needs_breaking()
     }
 
-    /// The margin that decides about this response, in %; for what decides nothing, no band.
+    /// The margin that decides, in %; 0 where nothing is decided, so that no band invites a verdict.
     fn margin(&self) -> f64 {
-        if *self.response == self.plan.primary {
+        if self.is_primary() {
             self.plan.margin_percent
         } else {
             0.0
@@ -325,6 +325,8 @@ impl<'f> View<'f> {
         let margin = plain(self.margin());
         if strip.reference.is_some() && self.margin() > 0.0 {
             parts.push(format!("Grey: within ±{margin} % of no change (dashed)."));
+        } else if strip.reference.is_some() {
+            parts.push("Dashed: no change.".to_owned());
         }
         let has = |shape: Shape| {
             strip

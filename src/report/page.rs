@@ -163,7 +163,7 @@ pub fn page(
 
 /// What must be read together with the verdicts.
 fn is_beside(topic: Topic) -> bool {
-    matches!(topic, Topic::Reach | Topic::Storage | Topic::Drift)
+    !matches!(topic, Topic::Session | Topic::Blinding | Topic::NotGiven)
 }
 
 fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
@@ -241,10 +241,8 @@ fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String>
         place(&plan.lots),
         place(&plan.builds),
     )];
-    let unknown = notes(findings, |topic| {
-        matches!(topic, Topic::Unknown | Topic::NotGiven)
-    });
-    told.extend(unknown.iter().map(ToString::to_string));
+    let open = notes(findings, |topic| topic == Topic::NotGiven);
+    told.extend(open.iter().map(ToString::to_string));
     if record.is_after_the_fact {
         told.push(
             "Dates before the first entry here are as reported; each entry keeps its own date as well."

@@ -172,15 +172,16 @@ pub fn secondary(findings: &Findings) -> (Vec<Table>, Vec<String>) {
         let shown = Shown::new(effect, None);
         let ways = ways(&family.response);
         let row = TableRow {
-            name: comparison_name(family, member),
+            name: format!("{}, {} days", member.name, family.stage_days),
             cells: vec![
                 format!("{} % {}", shown.size(), shown.way(ways)),
                 shown.interval(ways),
             ],
         };
         let caption = format!(
-            "{}. Secondary; each is one of {number} such comparisons, not adjusted.",
-            names::capital(&family.response.label())
+            "{} against {}. Secondary; each is one of {number} such comparisons, not adjusted.",
+            names::capital(&family.response.label()),
+            than(family.against).trim_start_matches("than "),
         );
         match tables.iter_mut().find(|table| table.caption == caption) {
             Some(table) => table.rows.push(row),
@@ -198,17 +199,14 @@ pub fn secondary(findings: &Findings) -> (Vec<Table>, Vec<String>) {
     }
     let both = all.iter().zip(&findings.secondary_words);
     let untold = both.filter(|((_, member), _)| member.effect.is_none());
-    let mut sentences: Vec<String> = untold.map(|(_, words)| words.to_string()).collect();
-    sentences.dedup();
+    let mut sentences: Vec<String> = Vec::new();
+    for (_, words) in untold {
+        let text = words.to_string();
+        if !sentences.contains(&text) {
+            sentences.push(text);
+        }
+    }
     (tables, sentences)
-}
-
-fn comparison_name(family: &Family, member: &Member) -> String {
-    let than = than(family.against).trim_start_matches("than ").to_owned();
-    format!(
-        "{}, {} days, against {than}",
-        member.name, family.stage_days
-    )
 }
 
 /// Each group by itself, one table for each response.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use askama::Template;
 use chrono::{Duration, NaiveDate};
 use scraper::{Html, Selector};
 
@@ -270,4 +271,62 @@ fn a_plan_that_no_longer_gives_its_hash_is_refused() {
 fn the_same_findings_render_to_the_same_bytes() {
     let record = study();
     assert_eq!(edition(&record), edition(&record));
+}
+
+#[test]
+fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
+    let mut record = study();
+    for consignment in &mut record.consignments {
+        consignment.unblinded_at = None;
+    }
+    let links = crate::report::progress::Links {
+        stylesheet: "edition.css".into(),
+        home: "/".into(),
+        plan: None,
+    };
+    let page = crate::report::progress::page(&record, links)
+        .render()
+        .unwrap();
+    let style = (
+        "edition.css".to_owned(),
+        crate::report::edition::STYLE.as_bytes().to_vec(),
+    );
+    let shown = ("index.html".to_owned(), page.clone().into_bytes());
+    let files = [style, shown].map(|(path, bytes)| {
+        let media_type = String::new();
+        (
+            path.clone(),
+            File {
+                path,
+                media_type,
+                bytes,
+            },
+        )
+    });
+    keep_for_looking("progress", &BTreeMap::from(files));
+    for specimen in &record.specimens {
+        assert!(!page.contains(specimen.code.as_str()), "{}", specimen.code);
+    }
+    for piece in record.consignments.iter().flat_map(|c| &c.pieces) {
+        assert!(!page.contains(&piece.blind.to_string()));
+    }
+    assert!(page.contains("4 March 2025") && page.contains(&record.seal.unwrap().sha256));
+    // What is on the way to a lab, or back, must not change a byte.
+    let mut later = study();
+    later.consignments.clear();
+    for specimen in &mut later.specimens {
+        specimen.in_at = None;
+        specimen.recovery = None;
+    }
+    let links = crate::report::progress::Links {
+        stylesheet: "edition.css".into(),
+        home: "/".into(),
+        plan: None,
+    };
+    assert_eq!(
+        page,
+        crate::report::progress::page(&later, links)
+            .render()
+            .unwrap()
+    );
 }

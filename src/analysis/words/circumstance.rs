@@ -348,7 +348,9 @@ pub fn unknown(record: &StudyRecord, plan: &Plan, pieces: &[Piece]) -> Vec<Note>
         let mass = p.pair(&crate::study::reading::Quantity::Mass);
         mass.is_none_or(|pair| pair.before.is_none())
     });
-    if is_there && none_before && plan.primary != Response::MassChange {
+    // A plan that weighs nothing is no surprise; a missing weighing is.
+    let is_missed = plan.mass.readings > 0 || record.is_after_the_fact;
+    if is_there && none_before && is_missed && plan.primary != Response::MassChange {
         note("No mass was written down before exposure, so a mass change cannot be known.");
     }
     notes

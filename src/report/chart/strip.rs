@@ -141,12 +141,14 @@ impl Strip {
         };
         let from = top + ROW * reference.first_row as f64;
         let (left, right) = (scale.place(reference.lower), scale.place(reference.upper));
-        chart.bands.push(Rect {
-            x: left,
-            y: from,
-            width: round(right - left),
-            height: bottom - from,
-        });
+        if right > left {
+            chart.bands.push(Rect {
+                x: left,
+                y: from,
+                width: round(right - left),
+                height: bottom - from,
+            });
+        }
         let middle = scale.place(reference.mean);
         // Interrupted where a row has its words.
         for at in reference.first_row..self.rows.len() {
