@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 
 pub mod analysis;
+pub mod mechanics;
 pub mod report;
 pub mod stats;
 pub mod study;
