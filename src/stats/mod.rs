@@ -42,5 +42,6 @@ pub mod rng;
 pub mod sample;
 pub mod shift;
 pub mod tolerance;
+pub mod trend;
 pub mod two_sample;
 pub mod weibull;

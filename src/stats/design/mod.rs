@@ -119,6 +119,12 @@ const SHIFTS: usize = 8;
 /// Imagined studies for each shift.
 const STUDIES: usize = 128;
 
+/// Most conditions of a design.
+const MOST_CONDITIONS: usize = 50;
+
+/// Most units in a group of a design.
+const MOST_UNITS: usize = 10_000;
+
 /// Seed of the shifts.
 const SEED: u64 = 3;
 
@@ -153,6 +159,12 @@ impl Planner {
             return Err(Refusal::TooFew {
                 needed: 2,
                 got: least,
+            });
+        }
+        let most = design.control_units.max(design.exposed_units);
+        if design.conditions > MOST_CONDITIONS || most > MOST_UNITS {
+            return Err(Refusal::OutOfRange {
+                what: "size of the design",
             });
         }
         open_unit(design.confidence, "confidence")?;

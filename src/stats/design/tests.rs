@@ -123,6 +123,11 @@ fn awkward_input_has_a_name() {
         .is_err()
     );
     assert!(Planner::new(Design { cv: 0.0, ..plan }).is_err());
+    let huge = Design {
+        conditions: usize::MAX,
+        ..plan
+    };
+    assert!(Planner::new(huge).is_err());
     assert!(Planner::new(plan).unwrap().chances(-1.0).is_err());
     let hopeless = Planner::new(design(2, 3.0, 1.0, Spread::Pooled)).unwrap();
     assert_eq!(hopeless.detectable_loss(0.8), Ok(None));
