@@ -1,6 +1,8 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
+/// The study itself: plain types and rules, no I/O.
+pub mod analysis;
 /// The only caller of "now" and of the random source.
 pub mod clock;
 /// The command line, one file per command.
@@ -9,9 +11,9 @@ pub mod commands;
 pub mod config;
 /// The outermost error of a command.
 pub mod error;
+pub mod stats;
 /// SQLite: the only room with SQL.
 pub mod store;
-/// The study itself: plain types and rules, no I/O.
 pub mod study;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;

@@ -6,6 +6,7 @@ pub mod demo;
 mod health;
 mod restore;
 pub mod serve;
+mod verify;
 
 use crate::error::Failure;
 use clap::{Parser, Subcommand};
@@ -37,6 +38,8 @@ enum Command {
     Backup(backup::Args),
     /// Put a backup in place of the database; no server may be running
     Restore(restore::Args),
+    /// Prove the journal's chains and the tables made from it; a server may be running
+    Verify(verify::Args),
     /// Ask a running server whether it is well; fails when it is not
     Health(health::Args),
 }
@@ -51,6 +54,7 @@ pub async fn run(cli: Cli) -> Result<(), Failure> {
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,
         Command::Restore(args) => restore::run(args).await,
+        Command::Verify(args) => verify::run(args).await,
         Command::Health(args) => health::run(args).await,
     }
 }

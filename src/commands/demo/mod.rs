@@ -1,7 +1,7 @@
 //! The demo: an invented study, told into an empty database through the production path.
 
 mod numbers;
-mod plan;
+pub mod plan;
 pub mod script;
 pub mod story;
 

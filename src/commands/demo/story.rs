@@ -14,7 +14,7 @@ use crate::study::allocation::{self, Allocated, Candidate, Place};
 use crate::study::break_test::{BreakTest, FailureMode, Looks, Outcome, TestSession};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed, ParcelState};
-use crate::study::custody::{Handled, Handling, PutOut, Recovered, TakenIn};
+use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recovered, TakenIn};
 use crate::study::entry::{Actor, Entry};
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
@@ -56,6 +56,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.break_baseline().await?;
     story.put_out().await?;
     story.watch().await?;
+    story.freeze().await?;
     story.amend().await?;
     story.take_in().await?;
     story.measure_again().await?;
@@ -245,6 +246,8 @@ impl Story {
             })
             .await?;
         self.script.say(Entry::MadePublic {}).await?;
+        let place = "the notice board of the allotment society, as a printed line".to_owned();
+        self.script.say(Entry::WitnessNoted { place }).await?;
         Ok(())
     }
 
@@ -267,6 +270,18 @@ impl Story {
         let link = self.link(consignment).await?;
         self.arrive(consignment).await?;
         self.test(consignment, link, true).await?;
+        self.script.wait(Duration::hours(2));
+        let reason = "The closing check load was not written down; the tester has it on paper.";
+        self.script
+            .say_because(Entry::Reopened { consignment }, reason)
+            .await?;
+        let tester = Actor::Link(link);
+        self.script
+            .tell(tester, Entry::SessionSet(self.session(consignment)), None)
+            .await?;
+        self.script
+            .tell(tester, Entry::Finished { consignment }, None)
+            .await?;
         self.script.wait(Duration::days(1));
         self.script.say(Entry::Unblinded { consignment }).await?;
         Ok(())
@@ -318,6 +333,22 @@ impl Story {
                 .say_because(Entry::Handled(handled), words)
                 .await?;
         }
+        Ok(())
+    }
+
+    async fn freeze(&mut self) -> Told {
+        let today = self.script.clock.now().date_naive();
+        let incident = Incident {
+            holder: "c3h2".to_owned(),
+            from: today - Duration::days(6),
+            until: Some(today - Duration::days(2)),
+            into_holder: None,
+            decision: Decision::Keep,
+        };
+        let words = "The barrel by the gate was frozen over; nothing cracked, all pegs still hang.";
+        self.script
+            .say_because(Entry::Incident(incident), words)
+            .await?;
         Ok(())
     }
 
