@@ -7,6 +7,7 @@
 
 pub mod allocation;
 pub mod break_test;
+pub mod cautions;
 mod choice;
 pub mod code;
 pub mod consignment;

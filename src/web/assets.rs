@@ -17,6 +17,7 @@ struct Asset {
 }
 
 const CSS: &str = "text/css; charset=utf-8";
+const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Every static file there is.
@@ -30,6 +31,11 @@ static ASSETS: &[Asset] = &[
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
+    },
+    Asset {
+        name: "lab_row.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/lab_row.js"),
     },
 ];
 

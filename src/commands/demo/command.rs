@@ -92,7 +92,10 @@ async fn steward(store: &Store, clock: &Clock, password: &str) -> Result<Account
 
 /// Tells both stories through a journal of their own, whose clock is set.
 async fn fill(app: &App, steward: AccountId) -> Result<(), Failure> {
-    println!("Filling {} with two invented studies …", app.store.folder().display());
+    println!(
+        "Filling {} with two invented studies …",
+        app.store.folder().display()
+    );
     let now = app.clock.now();
     let seed = u64::from_be_bytes(app.clock.random());
     let clock = Clock::set_at(story::beginning(now), seed);

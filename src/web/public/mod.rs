@@ -2,3 +2,4 @@
 
 pub(super) mod edition_show;
 pub(super) mod home;
+pub(super) mod scan;
