@@ -239,7 +239,11 @@ impl Written {
     #[must_use]
     pub fn new(unit: Unit, readability: f64) -> Self {
         let step = readability / unit.to_si(1.0);
-        let decimals = (0..9).find(|decimals| step >= 0.999 * 10_f64.powi(-decimals));
+        let steps = |decimals: &i32| step * 10_f64.powi(*decimals);
+        let is_whole = |x: f64| x > 0.5 && (x - x.round()).abs() < 1e-6 * x;
+        // 0.0025 g wants four decimals; 0.001 lb in grams is never whole, and three do.
+        let whole = (0..9).find(|decimals| is_whole(steps(decimals)));
+        let decimals = whole.or_else(|| (0..9).find(|decimals| steps(decimals) >= 1.0));
         let decimals = usize::try_from(decimals.unwrap_or(9)).unwrap_or(9);
         Self { unit, decimals }
     }
@@ -390,5 +394,8 @@ mod tests {
         );
         assert_eq!(Written::new(Unit::Gram, 0.05).words(8.4), "8.40 g");
         assert_eq!(Written::new(Unit::Gram, 1.0).words(8.4), "8 g");
+        assert_eq!(Written::new(Unit::Gram, 0.0025).words(8.4), "8.4000 g");
+        let pound = Unit::Pound.to_si(0.001);
+        assert_eq!(Written::new(Unit::Gram, pound).words(8.4), "8.4 g");
     }
 }

@@ -18,6 +18,7 @@ struct Asset {
 
 const CSS: &str = "text/css; charset=utf-8";
 const SVG: &str = "image/svg+xml";
+const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// Every static file there is.
 static ASSETS: &[Asset] = &[
@@ -30,6 +31,11 @@ static ASSETS: &[Asset] = &[
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
+    },
+    Asset {
+        name: "round.js",
+        media_type: SCRIPT,
+        bytes: include_bytes!("../../static/round.js"),
     },
 ];
 
