@@ -1,6 +1,8 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
+/// A study's data and its plan → findings: pure.
+pub mod analysis;
 /// The only caller of "now" and of the random source.
 pub mod clock;
 /// The command line, one file per command.
@@ -9,6 +11,10 @@ pub mod commands;
 pub mod config;
 /// The outermost error of a command.
 pub mod error;
+/// Curves, geometry, moisture, colour and exposure: pure.
+pub mod mechanics;
+/// Statistics: pure; knows no study.
+pub mod stats;
 /// SQLite: the only room with SQL.
 pub mod store;
 /// The study itself: plain types and rules, no I/O.

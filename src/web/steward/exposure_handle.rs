@@ -140,7 +140,7 @@ fn parse(typed: &Typed, app: &App, record: &StudyRecord) -> Result<(Handled, Str
         .filter(|_| what == Some(Handling::Moved))
         .map(str::to_owned);
     if let Some(into) = &into_holder
-        && !plan_of(record).is_some_and(|plan| plan.holder(into).is_some())
+        && plan_of(record).is_none_or(|plan| plan.holder(into).is_none())
     {
         faults.push("into_holder", "Choose the holder that they went into.");
     }

@@ -33,6 +33,8 @@ struct InPage {
     /// The pick-list, once one is.
     list: Option<List>,
     cautions: Vec<&'static str>,
+    states: Vec<(&'static str, &'static str)>,
+    identities: Vec<(&'static str, &'static str)>,
     form: Form,
 }
 
@@ -43,7 +45,7 @@ struct List {
     lines: Vec<PickLine>,
 }
 
-/// The choices for a piece's state, beginning with the one that leaves it out.
+/// The choices for a piece's state; the last one leaves it out.
 fn states() -> Vec<(&'static str, &'static str)> {
     let left = ("", "still out: not now");
     let states = Recovery::ALL.map(|state| (state.key(), state.label()));
@@ -75,6 +77,8 @@ fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> InPa
         chrome: chrome.titled(format!("Take in · {}", record.title)),
         stages: exposure_in_list::stages(&record, app.clock.now()),
         cautions: cautions::of(Step::TakeIn, places),
+        states: states(),
+        identities: identities(),
         list,
         record,
         form,

@@ -2,7 +2,7 @@
 //! knocked over, moved.
 
 use super::piece_words::plan_of;
-use super::{exposure_handle, exposure_out, exposure_show, exposure_when};
+use super::{exposure_handle, exposure_out, exposure_when};
 use crate::study::allocation::Place;
 use crate::study::cautions::{self, Step};
 use crate::study::custody::{Decision, Incident};
@@ -31,7 +31,6 @@ use std::sync::Arc;
 struct IncidentPage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
-    hindrance: Option<&'static str>,
     holders: Vec<(String, String)>,
     into: Vec<(String, String)>,
     cautions: Vec<&'static str>,
@@ -50,7 +49,6 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> IncidentPage {
     let nowhere = (String::new(), "they stay where they are".to_owned());
     IncidentPage {
         chrome: chrome.titled(format!("Incident · {}", record.title)),
-        hindrance: exposure_show::hindrance(&record),
         into: std::iter::once(nowhere).chain(holders.clone()).collect(),
         holders: with_counts(&record, holders),
         cautions: cautions::of(Step::Incident, places),

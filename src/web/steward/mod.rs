@@ -12,6 +12,7 @@ pub(super) mod exposure_show;
 pub(super) mod exposure_waive;
 pub(super) mod first_run;
 pub(super) mod instrument_list;
+pub(super) mod journal_list;
 pub(super) mod password_update;
 pub(super) mod reading_correct;
 pub(super) mod round;

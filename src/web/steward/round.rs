@@ -205,7 +205,10 @@ pub(in crate::web) async fn save(
         Err(form) => Err(Declined::Form(form)),
     };
     match done {
-        Ok(reading) => Ok(onward(&study.record(&app).await?, &settings, &reading)),
+        Ok(reading) => {
+            let record = study.record(&app).await?;
+            Ok(onward(&record, &settings, &reading))
+        }
         Err(Declined::Form(form)) => {
             Ok(Page::refused(page(chrome, &record, settings, form)).into_response())
         }
