@@ -37,6 +37,11 @@ static ASSETS: &[Asset] = &[
         media_type: JS,
         bytes: include_bytes!("../../static/lab_row.js"),
     },
+    Asset {
+        name: "round.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round.js"),
+    },
 ];
 
 static ADDRESSES: LazyLock<Vec<(&'static str, String)>> = LazyLock::new(|| {

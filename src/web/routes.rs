@@ -1,7 +1,14 @@
 //! The whole table of addresses: what each is called, who may reach it, what answers. The router is
 //! built from it and the tests walk it, so that a page without a row does not exist.
 
-use super::{App, assets, health, lab, public, steward, sync};
+mod consignments;
+mod house;
+mod lab;
+mod outcome;
+mod pieces;
+mod public;
+
+use super::App;
 use axum::handler::Handler;
 use axum::http::Method;
 use axum::routing::{MethodFilter, MethodRouter, on};
@@ -118,238 +125,16 @@ fn route(
 
 /// Every address there is.
 pub fn table() -> Vec<Route> {
-    use Who::{Anyone, FirstRun, Signed, StudyReader, StudySteward};
-    use public::edition_show;
-    use steward::{
-        account_show, analysis_show, edition_list, first_run, journal_list, password_update,
-        session_end, sign_in,
-    };
-    let mut table = vec![
-        // everybody
-        get("home", "/", Anyone, public::home::show),
-        get("health", "/healthz", Anyone, health::show).json(),
-        get("asset", "/static/{hash}/{file}", Anyone, assets::show),
-        get("scan", "/s/{code}", Anyone, public::scan::show),
-        // coming and going
-        get("first-run", "/first-run", FirstRun, first_run::show),
-        post("first-run-save", "/first-run", FirstRun, first_run::save),
-        get("sign-in", "/sign-in", Anyone, sign_in::show),
-        post("sign-in-save", "/sign-in", Anyone, sign_in::save),
-        post("sign-out", "/sign-out", Signed, session_end::this_one),
-        // one's own account
-        get("account", "/account", Signed, account_show::show),
-        post(
-            "password-update",
-            "/account/password",
-            Signed,
-            password_update::save,
-        ),
-        post(
-            "sessions-end",
-            "/account/sessions/end",
-            Signed,
-            session_end::all,
-        ),
-        // a study's desk: its journal
-        get(
-            "journal",
-            "/desk/{study}/journal",
-            StudySteward,
-            journal_list::show,
-        ),
-        get(
-            "analysis",
-            "/desk/{study}/analysis",
-            StudySteward,
-            analysis_show::show,
-        ),
-        get(
-            "editions",
-            "/desk/{study}/editions",
-            StudySteward,
-            edition_list::show,
-        ),
-        post(
-            "edition-publish",
-            "/desk/{study}/editions",
-            StudySteward,
-            edition_list::publish,
-        ),
-        post(
-            "edition-withdraw",
-            "/desk/{study}/editions/{number}/withdraw",
-            StudySteward,
-            edition_list::withdraw,
-        ),
-        // what everybody may see of a public study
-        get(
-            "edition",
-            "/studies/{study}/editions/{number}/",
-            StudyReader,
-            edition_show::show,
-        ),
-        get(
-            "edition-file",
-            "/studies/{study}/editions/{number}/{file}",
-            StudyReader,
-            edition_show::file,
-        ),
-        // one door for everything that devices send
-        post("entries", "/entries", Anyone, sync::entry_save::save).json(),
-        // the lab's door
-        get(
-            "lab-door",
-            "/lab/{link}/enter/{token}",
-            Anyone,
-            lab::door::enter,
-        ),
-    ];
-    table.extend(consignment_routes());
-    table.extend(lab_routes());
-    table
-}
-
-/// What a steward does with consignments.
-fn consignment_routes() -> Vec<Route> {
-    use Who::StudySteward;
-    use steward::{break_test_correct, consignment_list, consignment_new, consignment_print};
-    use steward::{consignment_reopen, consignment_show, consignment_unblind};
-    use steward::{link_save, parcel_save};
-    let all = "/desk/{study}/consignments";
-    let new = "/desk/{study}/consignments/new";
-    let one = "/desk/{study}/consignments/{id}";
-    let unblind = "/desk/{study}/consignments/{id}/unblind";
-    let test = "/desk/{study}/consignments/{id}/tests/{blind}";
-    vec![
-        get("consignments", all, StudySteward, consignment_list::show),
-        get("consignment-new", new, StudySteward, consignment_new::show),
-        post("consignment-save", new, StudySteward, consignment_new::save),
-        get("consignment", one, StudySteward, consignment_show::show),
-        get(
-            "consignment-key",
-            "/desk/{study}/consignments/{id}/key",
-            StudySteward,
-            consignment_print::key,
-        ),
-        get(
-            "consignment-packing",
-            "/desk/{study}/consignments/{id}/packing",
-            StudySteward,
-            consignment_print::packing,
-        ),
-        get(
-            "consignment-customs",
-            "/desk/{study}/consignments/{id}/customs",
-            StudySteward,
-            consignment_print::customs,
-        ),
-        post(
-            "parcel-save",
-            "/desk/{study}/consignments/{id}/parcel",
-            StudySteward,
-            parcel_save::save,
-        ),
-        post(
-            "link-issue",
-            "/desk/{study}/consignments/{id}/links",
-            StudySteward,
-            link_save::issue,
-        ),
-        post(
-            "link-extend",
-            "/desk/{study}/consignments/{id}/links/{link}/extend",
-            StudySteward,
-            link_save::extend,
-        ),
-        post(
-            "link-revoke",
-            "/desk/{study}/consignments/{id}/links/{link}/revoke",
-            StudySteward,
-            link_save::revoke,
-        ),
-        post(
-            "consignment-reopen",
-            "/desk/{study}/consignments/{id}/reopen",
-            StudySteward,
-            consignment_reopen::save,
-        ),
-        get(
-            "consignment-unblind",
-            unblind,
-            StudySteward,
-            consignment_unblind::show,
-        ),
-        post(
-            "consignment-unblind-save",
-            unblind,
-            StudySteward,
-            consignment_unblind::save,
-        ),
-        get(
-            "break-test-correct",
-            test,
-            StudySteward,
-            break_test_correct::show,
-        ),
-        post(
-            "break-test-correct-save",
-            test,
-            StudySteward,
-            break_test_correct::save,
-        ),
+    [
+        house::rows(),
+        pieces::rows(),
+        pieces::exposure(),
+        consignments::rows(),
+        outcome::rows(),
+        lab::rows(),
+        public::rows(),
     ]
-}
-
-/// The tester's face, behind a lab link.
-fn lab_routes() -> Vec<Route> {
-    use Who::LabLink;
-    use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
-    use lab::{test_correct, test_save};
-    let test = "/lab/{link}/tests/{blind}";
-    let correct = "/lab/{link}/tests/{blind}/correct";
-    vec![
-        get("lab", "/lab/{link}", LabLink, consignment_show::show),
-        get("lab-box", "/lab/{link}/box", LabLink, box_check::show),
-        post("lab-box-save", "/lab/{link}/box", LabLink, box_check::save),
-        get(
-            "lab-set-up",
-            "/lab/{link}/set-up",
-            LabLink,
-            session_edit::show,
-        ),
-        post(
-            "lab-set-up-save",
-            "/lab/{link}/set-up",
-            LabLink,
-            session_edit::save,
-        ),
-        get("lab-test", test, LabLink, test_save::show),
-        post("lab-test-save", test, LabLink, test_save::save),
-        get("lab-correct", correct, LabLink, test_correct::show),
-        post("lab-correct-save", correct, LabLink, test_correct::save),
-        get(
-            "lab-finish",
-            "/lab/{link}/finish",
-            LabLink,
-            consignment_finish::show,
-        ),
-        post(
-            "lab-finish-save",
-            "/lab/{link}/finish",
-            LabLink,
-            consignment_finish::save,
-        ),
-        get(
-            "lab-receipt",
-            "/lab/{link}/receipt",
-            LabLink,
-            receipt_show::show,
-        ),
-        get(
-            "lab-receipt-text",
-            "/lab/{link}/receipt.txt",
-            LabLink,
-            receipt_show::text,
-        ),
-    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }

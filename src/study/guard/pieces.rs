@@ -233,8 +233,8 @@ fn allocated(rows: &[Placed], standing: &Standing, study: &StudyStanding) -> Res
     Ok(())
 }
 
-fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
-    if at > now + CLOCK_TOLERANCE {
+fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>, is_confirmed: bool) -> Result<(), Refusal> {
+    if at > now + CLOCK_TOLERANCE && !is_confirmed {
         Err(Refusal::InTheFuture)
     } else {
         Ok(())
@@ -265,7 +265,7 @@ fn put_out(
     if !study.is_sealed && !study.is_after_the_fact {
         return Err(Refusal::NotSealed);
     }
-    not_ahead(out.at, now)?;
+    not_ahead(out.at, now, out.is_confirmed_doubt)?;
     all(&out.specimens, standing, |code, piece| {
         is_at(code, piece, &[Whereabouts::Bench])?;
         if !matches!(piece.place, Some(Place::Exposed { .. })) {
@@ -298,7 +298,7 @@ fn handle(
     study: &StudyStanding,
     now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
-    not_ahead(handled.at, now)?;
+    not_ahead(handled.at, now, handled.is_confirmed_doubt)?;
     if handled.what == Handling::Moved {
         let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
         let into = handled
@@ -331,7 +331,7 @@ fn handle(
 }
 
 fn take_in(taken: &TakenIn, standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
-    not_ahead(taken.at, now)?;
+    not_ahead(taken.at, now, taken.is_confirmed_doubt)?;
     if taken.pieces.is_empty() {
         return Err(Refusal::NoPieces);
     }
@@ -354,7 +354,7 @@ fn nameless(
     now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
-    not_ahead(found.at, now)?;
+    not_ahead(found.at, now, false)?;
     let (condition, _) = plan.holder(&found.holder).ok_or(Refusal::NoSuchHolder)?;
     if condition.key != found.condition || plan.stage(found.stage_days).is_none() {
         return Err(Refusal::WrongAllocation);

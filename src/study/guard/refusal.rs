@@ -207,7 +207,7 @@ impl Refusal {
                 "The allocation does not fit the plan or the pieces; draw it again."
             }
             Self::NoSuchHolder => "There is no such holder in the plan.",
-            Self::InTheFuture => "The time lies in the future; check the date.",
+            Self::InTheFuture => "The time lies in the future; check the date, or confirm it.",
             Self::NoSuchConsignment => "There is no such consignment in this study.",
             Self::MixedContents => {
                 "A consignment holds either the baseline set alone or pieces of one stage."
@@ -234,6 +234,6 @@ impl Refusal {
     /// Whether confirming what was typed is enough to go on.
     #[must_use]
     pub fn is_doubt(&self) -> bool {
-        matches!(self, Self::BeforeLastEvent(_))
+        matches!(self, Self::BeforeLastEvent(_) | Self::InTheFuture)
     }
 }

@@ -3,6 +3,7 @@
 
 use super::consignment_list::{Choice, choices};
 use super::consignment_show::place;
+use crate::study::cautions::Step;
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::form::{Packable, Packing};
 use crate::study::consignment::{Consigned, Contents, Label, blind};
@@ -31,7 +32,7 @@ use std::sync::Arc;
 struct NewPage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
-    cautions: &'static [&'static str],
+    cautions: Vec<&'static str>,
     choices: Vec<Choice>,
     contents: Option<Contents>,
     pieces: Vec<Line>,
@@ -85,7 +86,7 @@ fn page(
     let labels = Label::ALL.map(|label| (label.key(), label.label()));
     NewPage {
         chrome: chrome.titled("Pack a consignment"),
-        cautions: cautions::shipping(),
+        cautions: cautions::of(Step::Ship, []),
         choices: choices(&record),
         contents,
         pieces: pieces
