@@ -9,6 +9,10 @@ pub mod commands;
 pub mod config;
 /// The outermost error of a command.
 pub mod error;
+/// Geometry, moisture, colour, exposure: curves and dimensions in, numbers with units out. Pure.
+pub mod mechanics;
+/// Distributions, intervals, comparisons, power. Pure; knows no study.
+pub mod stats;
 /// SQLite: the only room with SQL.
 pub mod store;
 /// The study itself: plain types and rules, no I/O.
