@@ -1,6 +1,8 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
+/// A study's data and its plan → findings: pure.
+pub mod analysis;
 /// The only caller of "now" and of the random source.
 pub mod clock;
 /// The command line, one file per command.
@@ -9,9 +11,9 @@ pub mod commands;
 pub mod config;
 /// The outermost error of a command.
 pub mod error;
-/// Geometry, moisture, colour, exposure: curves and dimensions in, numbers with units out. Pure.
+/// Curves, geometry, moisture, colour and exposure: pure.
 pub mod mechanics;
-/// Distributions, intervals, comparisons, power. Pure; knows no study.
+/// Statistics: pure; knows no study.
 pub mod stats;
 /// SQLite: the only room with SQL.
 pub mod store;

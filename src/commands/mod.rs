@@ -6,6 +6,7 @@ pub mod demo;
 mod health;
 mod restore;
 pub mod serve;
+mod verify;
 
 use crate::error::Failure;
 use clap::{Parser, Subcommand};
@@ -30,6 +31,8 @@ pub struct Cli {
 enum Command {
     /// Run the server
     Serve(serve::Args),
+    /// Fill a folder with invented studies and serve them
+    Demo(demo::command::Args),
     /// List, add, reset or close accounts; a server may be running
     #[command(subcommand)]
     Account(account::Args),
@@ -37,6 +40,8 @@ enum Command {
     Backup(backup::Args),
     /// Put a backup in place of the database; no server may be running
     Restore(restore::Args),
+    /// Prove the journal's chains and the tables made from it; a server may be running
+    Verify(verify::Args),
     /// Ask a running server whether it is well; fails when it is not
     Health(health::Args),
 }
@@ -48,9 +53,11 @@ enum Command {
 pub async fn run(cli: Cli) -> Result<(), Failure> {
     match cli.command {
         Command::Serve(args) => serve::run(args).await,
+        Command::Demo(args) => demo::command::run(args).await,
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,
         Command::Restore(args) => restore::run(args).await,
+        Command::Verify(args) => verify::run(args).await,
         Command::Health(args) => health::run(args).await,
     }
 }

@@ -33,6 +33,7 @@ pub(super) async fn run(args: Args) -> Result<(), Failure> {
             app.first_run_code()
         );
     }
+    println!("Ready. Ctrl-C stops it.");
     serve(listener, app).await
 }
 

@@ -11,6 +11,7 @@
 
 pub mod anova;
 pub mod bootstrap;
+pub mod covariate;
 pub mod describe;
 pub mod dist;
 pub mod effect;
@@ -20,7 +21,10 @@ pub mod homogeneity;
 pub mod interval;
 pub mod many_ratio;
 pub mod many_to_one;
+pub mod mixed;
 pub mod multiplicity;
+pub mod nested;
+pub mod nonlinear;
 pub mod normality;
 pub mod numeric;
 pub mod outlier;
@@ -31,6 +35,7 @@ pub mod power;
 pub mod rank;
 pub mod ratio;
 pub mod refusal;
+pub mod regression;
 pub mod rng;
 pub mod sample;
 pub mod shift;

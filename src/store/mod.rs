@@ -26,4 +26,4 @@ pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
-pub use writer::{Answer, Journal, NotTaken};
+pub use writer::{Answer, Journal, NotTaken, Room};

@@ -2,7 +2,7 @@
 //! rather than assumed.
 
 use super::kept::Kept;
-use super::{Journal, StoreError, replay};
+use super::{Journal, Room, StoreError, replay};
 use crate::clock::Clock;
 use sqlx::migrate::{MigrateError, Migrator};
 use sqlx::sqlite::{
@@ -44,7 +44,8 @@ pub struct Store(Arc<Inner>);
 
 struct Inner {
     folder: PathBuf,
-    /// Outside the journal: accounts, sessions, link secrets, blobs. The journal's writer has its own.
+    /// Outside the journal: accounts, sessions, link secrets, blobs. The journal's writer has its
+    /// own.
     house: Mutex<SqliteConnection>,
     readers: SqlitePool,
     kept: Kept,
@@ -100,7 +101,15 @@ impl Store {
 
     /// Starts the journal's writer on this folder's database.
     pub fn start_journal(&self, clock: Clock) -> (Journal, tokio::task::JoinHandle<()>) {
-        Journal::start(self.0.folder.join(DATABASE_FILE), clock)
+        Journal::start(self.0.folder.join(DATABASE_FILE), clock, Room::Disk)
+    }
+
+    /// Builds the tables anew from the journal. Returns how many entries were replayed.
+    ///
+    /// # Errors
+    /// When the journal cannot be read or applied; the tables are then as they were.
+    pub async fn rebuild(&self) -> Result<u64, StoreError> {
+        replay::rebuild(&mut *self.house().await).await
     }
 
     /// The study records kept in memory.

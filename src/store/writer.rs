@@ -80,11 +80,16 @@ pub struct Journal {
 impl Journal {
     /// Starts the writer on a database.
     #[must_use]
-    pub fn start(database: PathBuf, clock: Clock) -> (Self, tokio::task::JoinHandle<()>) {
+    pub fn start(
+        database: PathBuf,
+        clock: Clock,
+        room: Room,
+    ) -> (Self, tokio::task::JoinHandle<()>) {
         let (queue, jobs) = mpsc::channel(QUEUE);
         let writer = Writer {
             database,
             clock,
+            room,
             connection: None,
         };
         (Self { queue }, tokio::spawn(writer.run(jobs)))
@@ -110,6 +115,15 @@ impl Journal {
             .map_err(|_| NotTaken::Busy)?;
         wait.await.unwrap_or(Err(NotTaken::Unknown))
     }
+}
+
+/// How far the database may grow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Room {
+    /// As far as the disk goes.
+    Disk,
+    /// To so many pages; then it is as if the disk were full.
+    Pages(u32),
 }
 
 /// Why a transaction was given up.
@@ -151,6 +165,7 @@ type Outcome = Result<Vec<Receipt>, NotTaken>;
 struct Writer {
     database: PathBuf,
     clock: Clock,
+    room: Room,
     connection: Option<SqliteConnection>,
 }
 
@@ -217,12 +232,25 @@ impl Writer {
         }
     }
 
+    async fn connect(&self) -> Result<SqliteConnection, sqlx::Error> {
+        let options = open::writing(&self.database);
+        match self.room {
+            Room::Disk => options.connect().await,
+            Room::Pages(pages) => {
+                options
+                    .pragma("max_page_count", pages.to_string())
+                    .connect()
+                    .await
+            }
+        }
+    }
+
     /// One transaction over several jobs. On any failure the connection is thrown away: after a
     /// failed statement or commit nothing about it can be trusted, and the head is read anew.
     async fn transaction(&mut self, works: &[Vec<Envelope>]) -> Result<Vec<Outcome>, Failure> {
         let mut db = match self.connection.take() {
             Some(connection) => connection,
-            None => open::writing(&self.database).connect().await?,
+            None => self.connect().await?,
         };
         match write_all(&mut db, works, &self.clock).await {
             Ok(outcomes) => {

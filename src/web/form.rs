@@ -1,6 +1,6 @@
 //! Forms: what was typed comes in as raw strings and, when something is wrong, goes out again
-//! exactly as it was, with a sentence beside each field. Reading it into numbers, dates and codes is
-//! the business of each type's own `parse`.
+//! exactly as it was, with a sentence beside each field. Reading it into numbers, dates and codes
+//! is the business of each type's own `parse`.
 
 use super::App;
 use super::body::{self, BodyLimit};

@@ -37,7 +37,8 @@ pub enum Who {
     Signed,
     /// A steward of the study named by `{study}`; strangers go to sign-in, other stewards get 404.
     StudySteward,
-    /// Everybody when the study named by `{study}` is public, otherwise its stewards; others get 404.
+    /// Everybody when the study named by `{study}` is public, otherwise its stewards; others get
+    /// 404.
     StudyReader,
     /// The browser that opened the lab link named by `{link}`; everybody else gets the same 404.
     LabLink,
@@ -117,8 +118,8 @@ fn route(
 
 /// Every address there is.
 pub fn table() -> Vec<Route> {
-    use Who::{Anyone, FirstRun, Signed};
-    use steward::{account_show, first_run, password_update, session_end, sign_in};
+    use Who::{Anyone, FirstRun, Signed, StudySteward};
+    use steward::{account_show, first_run, journal_list, password_update, session_end, sign_in};
     vec![
         // everybody
         get("home", "/", Anyone, public::home::show),
@@ -143,6 +144,13 @@ pub fn table() -> Vec<Route> {
             "/account/sessions/end",
             Signed,
             session_end::all,
+        ),
+        // a study's desk: its journal
+        get(
+            "journal",
+            "/desk/{study}/journal",
+            StudySteward,
+            journal_list::show,
         ),
         // one door for everything that devices send
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),

@@ -6,10 +6,14 @@ use crate::compare::Method;
 mod describe;
 #[path = "groups.rs"]
 mod groups;
+#[path = "holders.rs"]
+mod holders;
 #[path = "many.rs"]
 mod many;
 #[path = "mechanics.rs"]
 mod mechanics;
+#[path = "models.rs"]
+mod models;
 #[path = "power.rs"]
 mod power;
 #[path = "ranks.rs"]
@@ -55,6 +59,9 @@ pub const METHODS: &[(&str, Method)] = &[
     ("14d_power_tost.json", power::equivalence),
     ("15_weibull_mle.json", single::weibull),
     ("16_grubbs_esd.json", single::outliers),
+    ("17_variance_components_mixed.json", holders::mixed),
+    ("18_linear_regression_ancova.json", models::regression),
+    ("19_nonlinear_regression.json", models::nonlinear),
     ("20_bca_bootstrap.json", resampling::bootstrap),
     ("21_paired.json", single::paired),
     ("22_ciede2000.json", mechanics::colour),

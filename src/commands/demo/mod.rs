@@ -1,19 +1,40 @@
 //! The demo: an invented study, told into an empty database through the production path.
 
+pub(super) mod command;
 mod numbers;
-mod plan;
+pub mod plan;
 pub mod script;
 pub mod story;
 
-/// The demo study's address.
-pub const SLUG: &str = "fleece-pegs";
-/// The two characters that begin its codes.
-pub const MARK: &str = "KT";
+/// A study of the demo.
+#[derive(Debug, Clone, Copy)]
+pub struct DemoStudy {
+    /// Its address.
+    pub slug: &'static str,
+    /// The two characters that begin its codes.
+    pub mark: &'static str,
+    /// Its title.
+    pub title: &'static str,
+}
+
+/// The study that has results.
+pub const PEGS: DemoStudy = DemoStudy {
+    slug: "fleece-pegs",
+    mark: "KT",
+    title: "Fleece pegs after half a year in a market garden",
+};
+
+/// The study whose baseline set is at the lab.
+pub const HOOKS: DemoStudy = DemoStudy {
+    slug: "coat-hooks",
+    mark: "WR",
+    title: "Pressed coat hooks in a damp hallway",
+};
 
 #[cfg(test)]
 mod tests {
     use super::script::Script;
-    use super::{MARK, SLUG, story};
+    use super::{PEGS, story};
     use crate::clock::Clock;
     use crate::store::{Hold, Store, verify};
     use crate::study::entry::StudyStarted;
@@ -26,9 +47,9 @@ mod tests {
         let clock = Clock::set_at(story::beginning(Clock::system().now()), 1);
         let (journal, writer) = store.start_journal(clock.clone());
         let started = StudyStarted {
-            slug: SLUG.to_owned(),
-            mark: MARK.to_owned(),
-            title: "Fleece pegs".to_owned(),
+            slug: PEGS.slug.to_owned(),
+            mark: PEGS.mark.to_owned(),
+            title: PEGS.title.to_owned(),
             time_zone: "Europe/Oslo".to_owned(),
             steward: AccountId(clock.new_id()),
             is_after_the_fact: false,
@@ -37,7 +58,12 @@ mod tests {
             .await
             .unwrap();
         let (script, _ending) = story::tell(script).await.unwrap();
-        let record = store.study_record(SLUG).await.unwrap().unwrap();
+        let left = Clock::system().now() - script.clock.now();
+        assert!(
+            (0..12).contains(&left.num_days()),
+            "the story ends {left} before today"
+        );
+        let record = store.study_record(PEGS.slug).await.unwrap().unwrap();
         assert_eq!(record.specimens.len(), 61);
         assert_eq!(record.consignments.len(), 2);
         assert_eq!(record.consignments[1].tests_done(), 23, "one of 24 is lost");

@@ -8,13 +8,12 @@ use std::error::Error;
 use chrono::{Duration, Utc};
 
 use super::numbers::Scatter;
-use super::plan::plan;
 use super::script::Script;
 use crate::study::allocation::{self, Allocated, Candidate, Place};
 use crate::study::break_test::{BreakTest, FailureMode, Looks, Outcome, TestSession};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed, ParcelState};
-use crate::study::custody::{Handled, Handling, PutOut, Recovered, TakenIn};
+use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recovered, TakenIn};
 use crate::study::entry::{Actor, Entry};
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
@@ -25,7 +24,7 @@ use crate::study::units::{AsTyped, Dimension, Unit};
 type Told<T = ()> = Result<T, Box<dyn Error + Send + Sync>>;
 
 /// Days between the first plan and now.
-pub const DAYS: i64 = 232;
+pub const DAYS: i64 = 217;
 
 /// What the story leaves behind for whoever tells it on.
 pub struct Ending {
@@ -35,6 +34,8 @@ pub struct Ending {
 
 struct Story {
     script: Script,
+    slug: String,
+    mark: String,
     plan: Plan,
     scatter: Scatter,
     balance: InstrumentId,
@@ -49,13 +50,14 @@ struct Story {
 /// # Errors
 /// When the journal refuses any part of it: then the story contradicts the rules.
 pub async fn tell(script: Script) -> Told<(Script, Ending)> {
-    let mut story = begin(script).await?;
-    story.make().await?;
+    let mut story = begin(script, super::plan::plan(), super::PEGS).await?;
+    story.make(61).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;
     story.break_baseline().await?;
     story.put_out().await?;
     story.watch().await?;
+    story.freeze().await?;
     story.amend().await?;
     story.take_in().await?;
     story.measure_again().await?;
@@ -63,8 +65,45 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     Ok((story.script, Ending { link }))
 }
 
-async fn begin(script: Script) -> Told<Story> {
-    let plan = plan();
+/// Tells a second study up to where its baseline set lies at the lab, half of it broken: the one whose
+/// lab link the demo prints.
+///
+/// # Errors
+/// As [`tell`].
+pub async fn tell_half(script: Script) -> Told<(Script, Ending)> {
+    let mut story = begin(script, super::plan::hooks(), super::HOOKS).await?;
+    story.make(29).await?;
+    story.measure().await?;
+    story.allocate_and_seal().await?;
+    story.script.wait(Duration::days(1));
+    let codes = story.placed(|place| *place == Place::Baseline);
+    let consignment = story.pack(Contents::Baseline, &codes).await?;
+    let link = story.link(consignment).await?;
+    story.arrive(consignment).await?;
+    let tester = Actor::Link(link);
+    story
+        .script
+        .tell(tester, Entry::SessionSet(story.session(consignment)), None)
+        .await?;
+    for (blind, _) in story.packed(consignment).await?.into_iter().take(3) {
+        story.script.wait(Duration::minutes(4));
+        let arrived = Entry::Arrived {
+            consignment,
+            blind: blind.clone(),
+            arrival: Arrival::Good,
+        };
+        story.script.tell(tester, arrived, None).await?;
+        let load = story.scatter.around(164.0, 5.0, 0);
+        let test = break_test(consignment, &blind, load, false);
+        story
+            .script
+            .tell(tester, Entry::BreakTested(test), None)
+            .await?;
+    }
+    Ok((story.script, Ending { link }))
+}
+
+async fn begin(script: Script, plan: Plan, study: super::DemoStudy) -> Told<Story> {
     script
         .say(Entry::PlanWritten {
             plan: Box::new(plan.clone()),
@@ -101,6 +140,8 @@ async fn begin(script: Script) -> Told<Story> {
     }
     Ok(Story {
         script,
+        slug: study.slug.to_owned(),
+        mark: study.mark.to_owned(),
         plan,
         scatter: Scatter::new(41),
         balance,
@@ -112,17 +153,27 @@ async fn begin(script: Script) -> Told<Story> {
 }
 
 impl Story {
-    async fn make(&mut self) -> Told {
+    fn lot(&self, n: u32) -> String {
+        named(&self.plan.lots, n / 31)
+    }
+
+    fn build(&self, n: u32) -> String {
+        named(&self.plan.builds, n / 16)
+    }
+
+    async fn make(&mut self, pieces: usize) -> Told {
         self.script.wait(Duration::days(1));
-        let mark = self.mark();
-        let run: Vec<Code> = Code::run(&mark, 0).take(61).map(|(_, code)| code).collect();
+        let run: Vec<Code> = Code::run(&self.mark, 0)
+            .take(pieces)
+            .map(|(_, code)| code)
+            .collect();
         let pieces: Vec<Made> = run
             .iter()
             .zip(0_u32..)
             .map(|(code, n)| Made {
                 code: code.clone(),
-                lot: format!("bag {}", 1 + n / 31),
-                build: format!("shot {}", 1 + n / 16),
+                lot: self.lot(n),
+                build: self.build(n),
                 order: 1 + n % 16,
             })
             .collect();
@@ -136,10 +187,6 @@ impl Story {
         }
         self.codes = codes;
         Ok(())
-    }
-
-    fn mark(&self) -> String {
-        super::MARK.to_owned()
     }
 
     fn reading(&self, code: &Code, quantity: Quantity, occasion: Occasion, value: f64) -> Reading {
@@ -172,11 +219,8 @@ impl Story {
             self.script.wait(Duration::seconds(40));
             let width = self.scatter.around(9.0, 0.3, 2);
             let thickness = self.scatter.around(6.0, 0.4, 2);
-            for (name, value) in [("width", width), ("thickness", thickness)] {
-                let quantity = Quantity::Length(name.to_owned());
-                let reading = self.reading(code, quantity, Occasion::Before, value);
-                self.script.say(Entry::ReadingTaken { reading }).await?;
-            }
+            let lengths = [("width", width), ("thickness", thickness)];
+            self.read_lengths(code, Occasion::Before, &lengths).await?;
             let mass = self.scatter.around(8.4, 0.6, 3);
             self.masses.insert(code.clone(), mass);
             match position {
@@ -186,6 +230,18 @@ impl Story {
                     let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
                     self.script.say(Entry::ReadingTaken { reading }).await?;
                 }
+            }
+        }
+        Ok(())
+    }
+
+    /// Reads the lengths that the plan calls for.
+    async fn read_lengths(&self, code: &Code, occasion: Occasion, lengths: &[(&str, f64)]) -> Told {
+        for (name, value) in lengths {
+            let quantity = Quantity::Length((*name).to_owned());
+            if self.plan.readings_of(&quantity) > 0 {
+                let reading = self.reading(code, quantity, occasion, *value);
+                self.script.say(Entry::ReadingTaken { reading }).await?;
             }
         }
         Ok(())
@@ -217,7 +273,7 @@ impl Story {
             .zip(0_usize..)
             .map(|(code, n)| Candidate {
                 code: code.clone(),
-                build: format!("shot {}", 1 + n / 16),
+                build: self.build(u32::try_from(n).unwrap_or(0)),
                 mass_g: self.masses.get(code).copied(),
             })
             .collect();
@@ -245,6 +301,8 @@ impl Story {
             })
             .await?;
         self.script.say(Entry::MadePublic {}).await?;
+        let place = "the notice board of the allotment society, as a printed line".to_owned();
+        self.script.say(Entry::WitnessNoted { place }).await?;
         Ok(())
     }
 
@@ -267,6 +325,18 @@ impl Story {
         let link = self.link(consignment).await?;
         self.arrive(consignment).await?;
         self.test(consignment, link, true).await?;
+        self.script.wait(Duration::hours(2));
+        let reason = "The closing check load was not written down; the tester has it on paper.";
+        self.script
+            .say_because(Entry::Reopened { consignment }, reason)
+            .await?;
+        let tester = Actor::Link(link);
+        self.script
+            .tell(tester, Entry::SessionSet(self.session(consignment)), None)
+            .await?;
+        self.script
+            .tell(tester, Entry::Finished { consignment }, None)
+            .await?;
         self.script.wait(Duration::days(1));
         self.script.say(Entry::Unblinded { consignment }).await?;
         Ok(())
@@ -318,6 +388,22 @@ impl Story {
                 .say_because(Entry::Handled(handled), words)
                 .await?;
         }
+        Ok(())
+    }
+
+    async fn freeze(&mut self) -> Told {
+        let today = self.script.clock.now().date_naive();
+        let incident = Incident {
+            holder: "c3h2".to_owned(),
+            from: today - Duration::days(6),
+            until: Some(today - Duration::days(2)),
+            into_holder: None,
+            decision: Decision::Keep,
+        };
+        let words = "The barrel by the gate was frozen over; nothing cracked, all pegs still hang.";
+        self.script
+            .say_because(Entry::Incident(incident), words)
+            .await?;
         Ok(())
     }
 
@@ -414,11 +500,8 @@ impl Story {
             self.script.say(Entry::ReadingTaken { reading }).await?;
             let width = self.scatter.around(9.01, 0.3, 2);
             let thickness = self.scatter.around(6.01, 0.4, 2);
-            for (name, value) in [("width", width), ("thickness", thickness)] {
-                let quantity = Quantity::Length(name.to_owned());
-                let reading = self.reading(&code, quantity, Occasion::After, value);
-                self.script.say(Entry::ReadingTaken { reading }).await?;
-            }
+            let lengths = [("width", width), ("thickness", thickness)];
+            self.read_lengths(&code, Occasion::After, &lengths).await?;
         }
         Ok(())
     }
@@ -568,7 +651,7 @@ impl Story {
 
     /// The packed pieces in the order of testing: what the story itself wrote last.
     async fn packed(&self, consignment: ConsignmentId) -> Told<Vec<(BlindCode, Code)>> {
-        let record = self.script.store.study_record(super::SLUG).await?;
+        let record = self.script.store.study_record(&self.slug).await?;
         let record = record.ok_or("the story's study is gone")?;
         let packed = record
             .consignment(consignment)
@@ -610,4 +693,10 @@ fn break_test(consignment: ConsignmentId, blind: &BlindCode, load: f64, slips: b
 #[must_use]
 pub fn beginning(now: chrono::DateTime<Utc>) -> chrono::DateTime<Utc> {
     now - Duration::days(DAYS)
+}
+
+/// The name at a position, or the last one.
+fn named(names: &[String], position: u32) -> String {
+    let at = usize::try_from(position).unwrap_or(0);
+    names.get(at).or(names.last()).cloned().unwrap_or_default()
 }

@@ -3,6 +3,7 @@
 
 pub(super) mod account_show;
 pub(super) mod first_run;
+pub(super) mod journal_list;
 pub(super) mod password_update;
 pub(super) mod session_end;
 pub(super) mod sign_in;

@@ -1,0 +1,194 @@
+//! A study's data and its plan → findings: pure, the same bytes every time, safe to publish.
+//!
+//! In reading order: what may be looked at ([`gather`], [`trace`], [`piece`], [`change`]), how many came to what
+//! ([`accounting`]), each group by itself ([`groups`]), the comparisons that the plan names
+//! ([`family`], [`arm`], [`compare`], [`comparison`]), what may be said ([`verdict`], [`primary`], [`secondary`]), the
+//! sessions ([`sessions`], [`guess`]), what the design can see ([`design`]), the sentences ([`words`],
+//! [`names`], [`digits`], [`sentence`]) and all of it together ([`findings`]).
+
+pub mod accounting;
+pub mod arm;
+pub mod change;
+pub mod compare;
+pub mod comparison;
+pub mod design;
+pub mod digits;
+pub mod family;
+pub mod findings;
+pub mod gather;
+pub mod groups;
+pub mod guess;
+pub mod names;
+pub mod outlier;
+pub mod piece;
+pub mod primary;
+pub mod secondary;
+pub mod sentence;
+pub mod sessions;
+pub mod trace;
+pub mod verdict;
+pub mod words;
+
+#[cfg(test)]
+pub(crate) mod tests;
+
+use std::fmt;
+
+use crate::analysis::findings::{FORMAT, Findings, Provenance, Standing};
+use crate::analysis::gather::Dataset;
+use crate::analysis::primary::Primary;
+use crate::analysis::sentence::Sentence;
+use crate::analysis::words::circumstance::{self, Note, Topic};
+use crate::analysis::words::verdict::{MarginSet, Setting};
+use crate::study::plan::{Covariate, Plan};
+use crate::study::record::{PlanVersion, StudyRecord};
+
+/// The study has no plan yet, so nothing is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NoPlan;
+
+impl fmt::Display for NoPlan {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("The study has no plan yet, so there is nothing to analyse.")
+    }
+}
+
+impl std::error::Error for NoPlan {}
+
+/// Analyses a study as it stands under the plan that holds.
+///
+/// # Errors
+/// [`NoPlan`].
+pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
+    let version = record.plan().ok_or(NoPlan)?;
+    let plan = &version.plan;
+    let set = gather::gather(record, plan);
+    let standing = standing(&set);
+    let primary = standing
+        .is_final
+        .then(|| primary::primary(plan, &set.pieces))
+        .flatten();
+    let secondary = secondary::secondary(&set, primary.is_some());
+    let sessions = sessions::sessions(record, plan);
+    let setting = Setting {
+        margin: margin_set(record),
+        has_tests: !sessions.is_empty(),
+    };
+    let answer = primary
+        .as_ref()
+        .map(|p| words::verdict::primary(plan, p, setting))
+        .unwrap_or_default();
+    let mut notes = notes(record, &set, primary.as_ref());
+    if let Some(primary) = &primary {
+        let moved = words::secondary::storage_moved(plan, &secondary, &primary.family);
+        notes.extend(moved.map(|sentence| Note {
+            topic: Topic::Storage,
+            sentence,
+        }));
+    }
+    let shown = standing
+        .stages_in
+        .last()
+        .copied()
+        .unwrap_or(plan.primary_stage_days);
+    notes.extend(circumstance::sessions(&sessions, shown));
+    notes.extend(circumstance::blinding(&sessions));
+    Ok(Findings {
+        format: FORMAT,
+        study: provenance(record, version),
+        standing,
+        answer,
+        notes,
+        accounting: accounting::account(&set),
+        groups: groups::groups(&set),
+        primary,
+        secondary_words: words::secondary::secondary(plan, &secondary, setting.has_tests),
+        secondary,
+        sessions,
+        design: design::design(plan),
+        specimens: set.pieces,
+    })
+}
+
+fn standing(set: &Dataset<'_>) -> Standing {
+    Standing {
+        primary: set.plan.primary.clone(),
+        primary_stage_days: set.plan.primary_stage_days,
+        stages_in: set.open_stages.iter().copied().collect(),
+        stages: set.plan.stages.iter().map(|stage| stage.days).collect(),
+        is_baseline_in: set.is_baseline_open,
+        is_final: set.open_stages.contains(&set.plan.primary_stage_days),
+    }
+}
+
+fn provenance(record: &StudyRecord, version: &PlanVersion) -> Provenance {
+    Provenance {
+        slug: record.slug.clone(),
+        title: record.title.clone(),
+        question: version.plan.question.clone(),
+        piece_name: version.plan.form.piece_name.clone(),
+        plan_version: version.version,
+        plan_sha256: version.sha256.clone(),
+        entries: record.entries,
+        head: record.head.clone(),
+        is_after_the_fact: record.is_after_the_fact,
+    }
+}
+
+fn notes(record: &StudyRecord, set: &Dataset<'_>, primary: Option<&Primary>) -> Vec<Note> {
+    let plan = set.plan;
+    let mut notes = Vec::new();
+    match primary {
+        Some(primary) => notes.extend(circumstance::reach(plan, &primary.family)),
+        None if set.open_stages.contains(&plan.primary_stage_days) => {
+            notes.push(no_reference(plan));
+        }
+        None => {}
+    }
+    notes.extend(circumstance::unknown(record, plan, &set.pieces));
+    if plan.covariate != Covariate::None {
+        notes.push(Note::new(
+            Topic::NotGiven,
+            "The plan names a reading to adjust for; this edition gives the comparison without that \
+             adjustment only.",
+        ));
+    }
+    notes
+}
+
+/// The primary stage is in and there is nothing to compare it with.
+fn no_reference(plan: &Plan) -> Note {
+    let text = if plan.primary.needs_breaking() {
+        "There is no storage control, no baseline set and no later reference: the values stand in the \
+         table, but there is nothing to compare them with and no verdict."
+    } else {
+        "There is no storage control, so a change cannot be told from one that pieces kept indoors \
+         would show as well: the values stand in the table, without a verdict."
+    };
+    Note {
+        topic: Topic::Reach,
+        sentence: Sentence::plain(text),
+    }
+}
+
+/// When the margin that holds was set.
+fn margin_set(record: &StudyRecord) -> MarginSet {
+    let Some(seal) = &record.seal else {
+        return MarginSet::NotSealed;
+    };
+    let holds = record.plan().map(|version| version.plan.margin_percent);
+    let known = record
+        .amendments()
+        .filter(|version| version.is_knowing_results);
+    let sealed = record.plans.iter().find(|v| v.version == seal.plan_version);
+    let is_changed = sealed.map(|v| v.plan.margin_percent) != holds;
+    if is_changed && known.count() > 0 {
+        MarginSet::KnowingResults
+    } else if seal.is_after_outing || record.is_after_the_fact {
+        MarginSet::AfterOuting
+    } else if seal.is_knowing_baseline {
+        MarginSet::KnowingBaseline
+    } else {
+        MarginSet::Beforehand
+    }
+}

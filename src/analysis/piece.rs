@@ -1,0 +1,360 @@
+//! One piece as the analysis sees it: where it belongs, what was read, and what came of it.
+//!
+//! [`super::gather`] makes these from the record, and only of pieces that are not blind any more.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use crate::study::break_test::FailureMode;
+use crate::study::code::Code;
+use crate::study::plan::{Plan, Response};
+use crate::study::reading::{MoistureState, Quantity};
+use crate::study::specimen::{Identity, Recovery};
+
+/// The set of like pieces to which a piece belongs.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "set")]
+pub enum Group {
+    /// Broken at the start.
+    Baseline,
+    /// Made later for comparison; never called baseline.
+    LateReference,
+    /// A condition at a stage, the storage control among them.
+    Cell {
+        /// Key of the condition.
+        condition: String,
+        /// Days of the stage.
+        stage_days: u32,
+    },
+}
+
+impl Group {
+    /// A condition at a stage.
+    #[must_use]
+    pub fn cell(condition: &str, stage_days: u32) -> Self {
+        Self::Cell {
+            condition: condition.to_owned(),
+            stage_days,
+        }
+    }
+
+    /// Days of the stage; `None` for baseline and late reference.
+    #[must_use]
+    pub fn stage_days(&self) -> Option<u32> {
+        match self {
+            Self::Cell { stage_days, .. } => Some(*stage_days),
+            Self::Baseline | Self::LateReference => None,
+        }
+    }
+
+    /// Its role as the downloads spell it.
+    #[must_use]
+    pub fn role(&self, plan: &Plan) -> &'static str {
+        match self {
+            Self::Baseline => "baseline",
+            Self::LateReference => "late_reference",
+            Self::Cell { .. } if self.is_storage_control(plan) => "storage_control",
+            Self::Cell { .. } => "exposed",
+        }
+    }
+
+    /// Whether it is the storage control at some stage.
+    #[must_use]
+    pub fn is_storage_control(&self, plan: &Plan) -> bool {
+        let control = plan.storage_control().map(|c| c.key.as_str());
+        matches!(self, Self::Cell { condition, .. } if Some(condition.as_str()) == control)
+    }
+
+    /// Its name on a page.
+    #[must_use]
+    pub fn name(&self, plan: &Plan) -> String {
+        match self {
+            Self::Baseline => "baseline set".to_owned(),
+            Self::LateReference => "late reference".to_owned(),
+            Self::Cell { condition, .. } => plan
+                .condition(condition)
+                .map_or_else(|| condition.clone(), |c| c.name.clone()),
+        }
+    }
+}
+
+/// What came of a piece; exactly one of these.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fate {
+    /// Tested, valid.
+    Valid,
+    /// Tested; it carried at least the load given.
+    LowerBound,
+    /// Could not carry load: counts as 0 N.
+    TotalLoss,
+    /// Tested; the test does not measure the piece.
+    Invalid,
+    /// It reached its turn and was not tested.
+    NotTested,
+    /// Packed, but not in the box that arrived.
+    LostOnTheWay,
+    /// Not found; whether lost or decayed is not known.
+    Lost,
+    /// Destroyed by an accident before its test, or taken out of the study.
+    Destroyed,
+    /// Withdrawn at the wrong time.
+    InError,
+}
+
+impl Fate {
+    /// In words.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Valid => "valid",
+            Self::LowerBound => "at least this load",
+            Self::TotalLoss => "total loss (could not carry load)",
+            Self::Invalid => "invalid test",
+            Self::NotTested => "not tested",
+            Self::LostOnTheWay => "lost on the way to the lab",
+            Self::Lost => "not found",
+            Self::Destroyed => "destroyed before its test",
+            Self::InError => "withdrawn in error",
+        }
+    }
+
+    /// The outcome column of the specimens file: `valid`, `invalid`, `lower_bound`, `total_loss`,
+    /// `lost` (not found in its condition) or `withdrawn` (any other way out, told in `reason`).
+    #[must_use]
+    pub fn outcome_key(self) -> &'static str {
+        match self {
+            Self::Valid => "valid",
+            Self::LowerBound => "lower_bound",
+            Self::TotalLoss => "total_loss",
+            Self::Invalid => "invalid",
+            Self::Lost => "lost",
+            Self::NotTested | Self::LostOnTheWay | Self::Destroyed | Self::InError => "withdrawn",
+        }
+    }
+}
+
+/// Something a reader should know about a piece's value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Flag {
+    /// A value looked doubtful and was confirmed.
+    ConfirmedDoubt,
+    /// Tested before pieces listed earlier.
+    OutOfOrder,
+    /// Its label was visible to the tester.
+    LabelVisible,
+    /// It arrived damaged at the lab.
+    ArrivedDamaged,
+    /// It was damaged when it was taken in.
+    RecoveredDamaged,
+    /// Its test was changed by somebody who knew its group.
+    KnowingGroup,
+    /// Something happened to its holder while it was out.
+    Incident,
+    /// Taken in outside the window of its stage.
+    OutsideWindow,
+    /// It went out without all its readings.
+    Waived,
+}
+
+impl Flag {
+    /// In words.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::ConfirmedDoubt => "doubtful value, asked about and confirmed",
+            Self::OutOfOrder => "tested out of order",
+            Self::LabelVisible => "label visible to the tester",
+            Self::ArrivedDamaged => "arrived damaged",
+            Self::RecoveredDamaged => "damaged when taken in",
+            Self::KnowingGroup => "changed knowing the group",
+            Self::Incident => "incident on its holder",
+            Self::OutsideWindow => "taken in outside the stage's window",
+            Self::Waived => "went out without all readings",
+        }
+    }
+}
+
+/// A quantity read on one occasion: the mean over repeats in one moisture state.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// Mean, in g or mm.
+    pub mean: f64,
+    /// Over how many readings.
+    pub readings: usize,
+    /// In which state.
+    pub state: MoistureState,
+    /// Coarsest step of the instruments used, in g or mm, when they are known.
+    pub readability: Option<f64>,
+    /// Largest expanded uncertainty (k = 2) of one reading, in g or mm, when it is known.
+    pub uncertainty: Option<f64>,
+    /// Whether one instrument served all repeats, and which: its place in the study's list.
+    pub instrument: Option<usize>,
+}
+
+/// A quantity before and after exposure.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Pair {
+    /// Mass or a dimension.
+    pub quantity: Quantity,
+    /// Before exposure.
+    pub before: Option<Measured>,
+    /// After exposure.
+    pub after: Option<Measured>,
+    /// Change in % of the value before; only when both were read in the plan's reference state.
+    pub change_percent: Option<f64>,
+    /// Expanded uncertainty (k = 2) of that change from the instruments alone, in % of the value
+    /// before; `None` when the instruments are not known.
+    pub resolution_percent: Option<f64>,
+}
+
+/// A test as it would count had nobody changed it knowing the group.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct UnknowingTest {
+    /// What came of the piece.
+    pub fate: Fate,
+    /// Maximum load in N.
+    pub max_load_n: Option<f64>,
+}
+
+/// A piece with everything about it that a page may show.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Piece {
+    /// Its code.
+    pub code: Code,
+    /// Lot of material.
+    pub lot: String,
+    /// Build.
+    pub build: String,
+    /// Place in the order of making.
+    pub order: u32,
+    /// Where it belongs.
+    #[serde(flatten)]
+    pub group: Group,
+    /// Key of its holder.
+    pub holder: Option<String>,
+    /// Whether it was put out.
+    pub was_put_out: bool,
+    /// Days out, when it was put out and taken in.
+    pub days_out: Option<f64>,
+    /// State on recovery.
+    pub recovery: Option<Recovery>,
+    /// How it was identified.
+    pub identity: Option<Identity>,
+    /// Found without its mark, and given this code then.
+    pub is_nameless: bool,
+    /// What came of it.
+    pub fate: Fate,
+    /// How it failed.
+    pub mode: Option<FailureMode>,
+    /// The reason or remark beside its fate.
+    pub reason: Option<String>,
+    /// Maximum load in N; 0 for total loss.
+    pub max_load_n: Option<f64>,
+    /// The test before it was changed knowing the group, when it was.
+    pub unknowing: Option<UnknowingTest>,
+    /// Day of the test.
+    pub tested_on: Option<NaiveDate>,
+    /// Which of the test sessions, from 1.
+    pub session: Option<usize>,
+    /// Readings before and after.
+    pub pairs: Vec<Pair>,
+    /// Section before exposure in mm², when the form has one and it was read.
+    pub section_mm2: Option<f64>,
+    /// What a reader should know.
+    pub flags: Vec<Flag>,
+}
+
+/// What a value says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ValueKind {
+    /// The value itself.
+    Valid,
+    /// At least this.
+    LowerBound,
+    /// Counted as zero: the piece could not carry load.
+    TotalLoss,
+}
+
+/// One value of one response.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Value {
+    /// In N, MPa or %.
+    pub value: f64,
+    /// What it says.
+    pub kind: ValueKind,
+}
+
+impl Piece {
+    /// The readings of a quantity.
+    #[must_use]
+    pub fn pair(&self, quantity: &Quantity) -> Option<&Pair> {
+        self.pairs.iter().find(|pair| pair.quantity == *quantity)
+    }
+
+    /// Its value of a response, when there is one.
+    #[must_use]
+    pub fn value(&self, response: &Response) -> Option<Value> {
+        match response {
+            Response::MaxLoad => load(self.fate, self.max_load_n),
+            Response::Strength => {
+                let area = self.section_mm2.filter(|mm2| *mm2 > 0.0)?;
+                load(self.fate, self.max_load_n).map(|load| Value {
+                    value: load.value / area,
+                    ..load
+                })
+            }
+            Response::MassChange => self.change(&Quantity::Mass),
+            Response::LengthChange(name) => self.change(&Quantity::Length(name.clone())),
+        }
+    }
+
+    fn change(&self, quantity: &Quantity) -> Option<Value> {
+        let is_whole = self.recovery != Some(Recovery::Fragments) && self.fate != Fate::InError;
+        let value = self.pair(quantity)?.change_percent?;
+        is_whole.then_some(Value {
+            value,
+            kind: ValueKind::Valid,
+        })
+    }
+
+    /// The piece as it was before its test was changed by somebody who knew its group.
+    #[must_use]
+    pub fn unknowing(&self) -> Self {
+        let mut piece = self.clone();
+        if let Some(test) = self.unknowing {
+            piece.fate = test.fate;
+            piece.max_load_n = test.max_load_n;
+        }
+        piece
+    }
+}
+
+fn load(fate: Fate, max_load_n: Option<f64>) -> Option<Value> {
+    let kind = match fate {
+        Fate::Valid => ValueKind::Valid,
+        Fate::LowerBound => ValueKind::LowerBound,
+        Fate::TotalLoss => {
+            return Some(Value {
+                value: 0.0,
+                kind: ValueKind::TotalLoss,
+            });
+        }
+        _ => return None,
+    };
+    max_load_n.map(|value| Value { value, kind })
+}
+
+/// Pieces by group, each group in the order of the codes' numbers.
+#[must_use]
+pub fn by_group(pieces: &[Piece]) -> BTreeMap<&Group, Vec<&Piece>> {
+    let mut groups: BTreeMap<&Group, Vec<&Piece>> = BTreeMap::new();
+    for piece in pieces {
+        groups.entry(&piece.group).or_default().push(piece);
+    }
+    groups
+}

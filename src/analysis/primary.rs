@@ -1,0 +1,265 @@
+//! The comparison that decides: its verdicts, and whether they stand however lost, censored and
+//! doubtful pieces are counted (practice.md §3.7, §1.4, §4).
+
+use serde::{Deserialize, Serialize};
+
+use crate::analysis::arm::Counting;
+use crate::analysis::comparison::{Effect, Member};
+use crate::analysis::family::{Against, Family, Question, family, reference};
+use crate::analysis::outlier;
+use crate::analysis::piece::{Flag, Piece};
+use crate::analysis::verdict::Verdict;
+use crate::study::plan::{OutlierRule, Plan};
+
+/// The primary family with its verdicts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Primary {
+    /// The comparisons as shown.
+    pub family: Family,
+    /// The margin, in % of the reference or in percentage points.
+    pub margin_percent: f64,
+    /// One for each member.
+    pub judged: Vec<Judged>,
+    /// The same comparisons with some pieces treated otherwise.
+    pub variants: Vec<Variant>,
+}
+
+/// What may be said about one condition.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Judged {
+    /// The verdict; `None` when there is no interval.
+    pub verdict: Option<Verdict>,
+    /// The verdict under each counting, the shown one first; one only when nothing is counted.
+    pub countings: Vec<Counted>,
+    /// The counting that decides, when the word differs: the shown one and the other one.
+    pub decides: Option<Decides>,
+}
+
+/// One counting's result.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Counted {
+    /// Which.
+    pub counting: Counting,
+    /// Pieces with a value under it.
+    pub pieces: usize,
+    /// Its interval.
+    pub effect: Option<Effect>,
+    /// Its verdict.
+    pub verdict: Option<Verdict>,
+}
+
+/// Two countings that say different things.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Decides {
+    /// The counting that leaves pieces out.
+    pub excluded: Counting,
+    /// The counting that counts them.
+    pub counted: Counting,
+    /// Whether even the word differs (then the verdict is not settled), or only whether the change
+    /// is beyond the margin.
+    pub is_word: bool,
+}
+
+/// Why pieces are treated otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VariantKind {
+    /// Without the pieces of holders that something happened to.
+    WithoutIncidents,
+    /// With the values as they were before somebody changed them knowing the group.
+    WithoutKnowing,
+    /// Without the values flagged by the plan's outlier rule.
+    WithoutFlagged,
+    /// Without pieces taken in outside the window of the stage.
+    WithoutOutsideWindow,
+}
+
+impl VariantKind {
+    /// In words.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::WithoutIncidents => "without pieces of holders that something happened to",
+            Self::WithoutKnowing => {
+                "with values as they were before changes made knowing the group"
+            }
+            Self::WithoutFlagged => "without values flagged by the outlier rule",
+            Self::WithoutOutsideWindow => "without pieces taken in outside the stage's window",
+        }
+    }
+}
+
+/// The primary family with some pieces treated otherwise.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Variant {
+    /// How.
+    pub kind: VariantKind,
+    /// How many pieces that concerns.
+    pub pieces: usize,
+    /// The comparisons.
+    pub family: Family,
+    /// One verdict for each member.
+    pub verdicts: Vec<Option<Verdict>>,
+}
+
+/// The primary comparison, or `None` when nothing is there to compare with.
+#[must_use]
+pub fn primary(plan: &Plan, pieces: &[Piece]) -> Option<Primary> {
+    let against = reference(plan, pieces, &plan.primary)?;
+    let question = |counting| Question {
+        plan,
+        response: &plan.primary,
+        stage_days: plan.primary_stage_days,
+        against,
+        counting,
+    };
+    let [shown, valid, zero] = Counting::ALL.map(|counting| {
+        let found = family(question(counting), pieces);
+        (counting, found)
+    });
+    let margin_percent = plan.margin_percent;
+    let judged = shown
+        .1
+        .members
+        .iter()
+        .enumerate()
+        .map(|(at, member)| {
+            let others = [&valid, &zero].map(|(counting, f)| (*counting, f.members.get(at)));
+            judge(member, others, margin_percent)
+        })
+        .collect();
+    Some(Primary {
+        judged,
+        variants: variants(plan, pieces, against),
+        family: shown.1,
+        margin_percent,
+    })
+}
+
+fn counted(counting: Counting, member: &Member, margin: f64) -> Counted {
+    Counted {
+        counting,
+        pieces: member.exposed.pieces,
+        effect: member.effect,
+        verdict: member.effect.map(|effect| Verdict::of(&effect, margin)),
+    }
+}
+
+fn judge(shown: &Member, others: [(Counting, Option<&Member>); 2], margin: f64) -> Judged {
+    let first = counted(Counting::LostExcluded, shown, margin);
+    let mut countings = vec![first];
+    let is_special = !shown.exposed.special.is_none() || !shown.reference.special.is_none();
+    if is_special {
+        let more = others.into_iter().filter_map(|(counting, member)| {
+            member.map(|member| counted(counting, member, margin))
+        });
+        countings.extend(more);
+    }
+    let decides = decides(&countings);
+    let verdict = countings.first().and_then(|first| first.verdict);
+    Judged {
+        verdict: match decides {
+            Some(Decides { is_word: true, .. }) => Some(Verdict::NotSettled),
+            Some(_) => Some(Verdict::Changed),
+            None => verdict,
+        },
+        countings,
+        decides,
+    }
+}
+
+/// The two countings that differ most plainly: lost pieces first, then censored ones.
+fn decides(countings: &[Counted]) -> Option<Decides> {
+    let of = |counting| countings.iter().find(|c| c.counting == counting);
+    let pairs = [
+        (Counting::LostExcluded, Counting::LostAsZero),
+        (Counting::ValidOnly, Counting::LostExcluded),
+        (Counting::ValidOnly, Counting::LostAsZero),
+    ];
+    let differ = |is_word: bool| {
+        pairs.into_iter().find_map(|(excluded, counted)| {
+            let (a, b) = (of(excluded)?, of(counted)?);
+            let (x, y) = (a.verdict?, b.verdict?);
+            let words = (x.word(&a.effect?), y.word(&b.effect?));
+            let is_other = if is_word { words.0 != words.1 } else { x != y };
+            is_other.then_some(Decides {
+                excluded,
+                counted,
+                is_word,
+            })
+        })
+    };
+    differ(true).or_else(|| differ(false))
+}
+
+fn variants(plan: &Plan, pieces: &[Piece], against: Against) -> Vec<Variant> {
+    let without = |flag: Flag| {
+        let kept = pieces.iter().filter(|p| !p.flags.contains(&flag));
+        kept.cloned().collect::<Vec<Piece>>()
+    };
+    let unknowing = || pieces.iter().map(Piece::unknowing).collect::<Vec<Piece>>();
+    let mut found = Vec::new();
+    let mut add = |kind, altered: usize, pieces: Vec<Piece>| {
+        found.push(variant(plan, against, kind, altered, &pieces));
+    };
+    let concerned = |flag: Flag| {
+        let at_stage = |p: &&Piece| {
+            p.group
+                .stage_days()
+                .is_none_or(|days| days == plan.primary_stage_days)
+        };
+        let flagged = pieces.iter().filter(|p| p.flags.contains(&flag));
+        flagged.filter(at_stage).count()
+    };
+    for (flag, kind) in [
+        (Flag::Incident, VariantKind::WithoutIncidents),
+        (Flag::OutsideWindow, VariantKind::WithoutOutsideWindow),
+        (Flag::KnowingGroup, VariantKind::WithoutKnowing),
+    ] {
+        let altered = concerned(flag);
+        if altered > 0 {
+            let is_kept = kind == VariantKind::WithoutKnowing;
+            add(
+                kind,
+                altered,
+                if is_kept { unknowing() } else { without(flag) },
+            );
+        }
+    }
+    if plan.outlier_rule != OutlierRule::None {
+        let flagged = outlier::flagged(plan, pieces, &plan.primary, plan.primary_stage_days);
+        if !flagged.is_empty() {
+            let kept = pieces.iter().filter(|p| !flagged.contains(&p.code));
+            add(
+                VariantKind::WithoutFlagged,
+                flagged.len(),
+                kept.cloned().collect(),
+            );
+        }
+    }
+    found
+}
+
+fn variant(
+    plan: &Plan,
+    against: Against,
+    kind: VariantKind,
+    altered: usize,
+    pieces: &[Piece],
+) -> Variant {
+    let question = Question {
+        plan,
+        response: &plan.primary,
+        stage_days: plan.primary_stage_days,
+        against,
+        counting: Counting::LostExcluded,
+    };
+    let family = family(question, pieces);
+    let verdict = |m: &Member| m.effect.map(|e| Verdict::of(&e, plan.margin_percent));
+    Variant {
+        verdicts: family.members.iter().map(verdict).collect(),
+        kind,
+        pieces: altered,
+        family,
+    }
+}

@@ -1,0 +1,8 @@
+//! The analysis against published examples, its sentences, and the laws that it must obey.
+
+pub(crate) mod build;
+mod counting;
+mod laws;
+mod published;
+mod sentences;
+mod visible;

@@ -1,0 +1,322 @@
+//! What a reader must know beside the verdicts: holders, family, reference, sessions, blinding, and
+//! what cannot be known (practice.md §1, §4, §5.7–8, §5.13).
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use crate::analysis::comparison::{ArmFinding, Member, Unit};
+use crate::analysis::digits::{fixed, plain, significant};
+use crate::analysis::family::{Against, Family};
+use crate::analysis::names;
+use crate::analysis::piece::{Group, Piece};
+use crate::analysis::sentence::Sentence;
+use crate::analysis::sessions::SessionFinding;
+use crate::analysis::words;
+use crate::analysis::words::verdict::condition;
+use crate::study::consignment::Contents;
+use crate::study::plan::{Plan, Response};
+use crate::study::record::StudyRecord;
+
+/// What a note is about; decides where a page puts it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Topic {
+    /// How far the answer reaches: holders, family, reference.
+    Reach,
+    /// The storage control against new.
+    Storage,
+    /// Test sessions and the machine.
+    Session,
+    /// How blind the tester was.
+    Blinding,
+    /// What cannot be known.
+    Unknown,
+    /// What the plan asks and this edition does not give.
+    NotGiven,
+}
+
+/// A sentence that belongs beside the answer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Note {
+    /// What it is about.
+    pub topic: Topic,
+    /// The words.
+    pub sentence: Sentence,
+}
+
+impl Note {
+    /// A plain note.
+    #[must_use]
+    pub fn new(topic: Topic, text: impl Into<String>) -> Self {
+        Self {
+            topic,
+            sentence: Sentence::plain(text),
+        }
+    }
+}
+
+/// How far the primary family reaches.
+#[must_use]
+pub fn reach(plan: &Plan, family: &Family) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let told: Vec<&Member> = family
+        .members
+        .iter()
+        .filter(|m| m.effect.is_some())
+        .collect();
+    let alone = told.len() == 1;
+    for member in &told {
+        notes.extend(holders(plan, member, alone));
+    }
+    if let Some(first) = told.first() {
+        notes.extend(reference_holders(plan, &first.reference));
+    }
+    if told.len() > 1 {
+        notes.push(Note::new(
+            Topic::Reach,
+            format!(
+                "The {} intervals hold together with {} % confidence.",
+                names::count(told.len()),
+                plain(family.confidence_percent)
+            ),
+        ));
+    }
+    notes.extend(reference(family));
+    notes
+}
+
+/// One holder, or several (practice.md §5.8).
+fn holders(plan: &Plan, member: &Member, alone: bool) -> Option<Note> {
+    let condition = condition(plan, &member.exposed.group)?;
+    let keys: Vec<&str> = condition.holders.iter().map(|h| h.key.as_str()).collect();
+    let kind = names::holder_noun(condition, &keys);
+    let n = member.exposed.pieces;
+    let pieces = names::plural(&plan.form.piece_name);
+    let lead = if alone {
+        String::new()
+    } else {
+        format!("{}: ", names::capital(&member.name))
+    };
+    let all = match (n, alone) {
+        (2, true) => "Both".to_owned(),
+        (2, false) => "both".to_owned(),
+        (_, true) => format!("All {}", names::count(n)),
+        (_, false) => format!("all {}", names::count(n)),
+    };
+    let the = if alone { "The" } else { "the" };
+    let text = match member.exposed.holders {
+        0 => format!(
+            "{the} {n} {pieces}: which holder each was in is not on record, so differences between \
+             holders are not included."
+        ),
+        1 => format!(
+            "{all} shared one {kind}: this speaks of these specimens in this holder; another {kind} \
+             may differ, and the interval does not include that."
+        ),
+        h if member.exposed.is_mean_of_holders => {
+            let kinds = names::plural(&kind);
+            format!(
+                "{the} {n} {pieces} were in {h} {kinds}; the interval rests on the {kinds}, not on \
+                 the {pieces}."
+            )
+        }
+        h => format!(
+            "{the} {n} {pieces} were in {h} {} and some without a holder on record; the interval \
+             rests on the {pieces} and does not include differences between them.",
+            names::plural(&kind)
+        ),
+    };
+    Some(Note::new(Topic::Reach, format!("{lead}{text}")))
+}
+
+fn reference_holders(plan: &Plan, reference: &ArmFinding) -> Option<Note> {
+    let condition = condition(plan, &reference.group)?;
+    let keys: Vec<&str> = condition.holders.iter().map(|h| h.key.as_str()).collect();
+    let kind = names::holder_noun(condition, &keys);
+    (reference.holders == 1).then(|| {
+        let kinds = names::plural(&kind);
+        Note::new(
+            Topic::Reach,
+            format!(
+                "The storage controls shared one {kind}; differences between {kinds} are not \
+                 included."
+            ),
+        )
+    })
+}
+
+fn reference(family: &Family) -> Option<Note> {
+    let text = match family.against {
+        Against::StorageControl => return None,
+        Against::Baseline => {
+            "Compared with pieces broken at the start: ageing indoors and exposure cannot be told \
+             apart."
+        }
+        Against::LateReference => {
+            "Compared with pieces made later: what these pieces were like when new is not known, and \
+             ageing indoors and exposure cannot be told apart."
+        }
+    };
+    Some(Note::new(Topic::Reach, text))
+}
+
+/// How the intervals were computed, in one sentence.
+#[must_use]
+pub fn method(plan: &Plan, family: &Family) -> String {
+    use crate::study::plan::Spreads;
+    let pieces = names::plural(&plan.form.piece_name);
+    let unit = match family.method.unit {
+        Unit::Pieces => format!("single {pieces}"),
+        Unit::Holders => "means of holders, their spread pooled over the conditions".to_owned(),
+        Unit::Mixed => format!(
+            "means of holders where a condition has several, and single {pieces} where it has one"
+        ),
+    };
+    let spreads = match (family.method.unit, family.method.spreads) {
+        (Unit::Pieces, Spreads::Pooled) => ", one spread for all groups (pooled Dunnett)",
+        (Unit::Pieces, Spreads::Separate) => {
+            ", each group its own spread (Hasler and Hothorn 2008)"
+        }
+        _ => "",
+    };
+    format!("The intervals rest on {unit}{spreads}.")
+}
+
+/// Baseline broken in another session, and check loads that drifted (practice.md §1.3).
+#[must_use]
+pub fn sessions(sessions: &[SessionFinding], stage_days: u32) -> Vec<Note> {
+    let of = |contents: Contents| sessions.iter().find(|s| s.contents == contents);
+    let mut notes = Vec::new();
+    let baseline = of(Contents::Baseline).and_then(|s| s.set_up.as_ref());
+    let stage = of(Contents::Stage { days: stage_days }).and_then(|s| s.set_up.as_ref());
+    if let Some((start, end)) = baseline.zip(stage) {
+        let machine = if start.machine == end.machine {
+            format!("both on the machine {}", end.machine)
+        } else {
+            format!("on {}, not on {}", start.machine, end.machine)
+        };
+        notes.push(Note::new(
+            Topic::Session,
+            format!(
+                "The baseline set was broken in another session ({}; the stage on {}), {machine}.",
+                words::date(start.tested_on),
+                words::date(end.tested_on),
+            ),
+        ));
+    }
+    for session in sessions.iter().filter(|s| s.is_drift_beyond()) {
+        let both = session.drift_percent.zip(session.drift_limit_percent);
+        if let Some((drift, limit)) = both {
+            notes.push(Note::new(Topic::Session, drifted(session, drift, limit)));
+        }
+    }
+    notes
+}
+
+fn drifted(session: &SessionFinding, drift: f64, limit: f64) -> String {
+    let day = session
+        .set_up
+        .as_ref()
+        .map(|s| format!(" of {}", words::date(s.tested_on)));
+    format!(
+        "In the session{} the known check load drifted by {} %, beyond its limit of {} %: every \
+         comparison across sessions may be off by as much.",
+        day.unwrap_or_default(),
+        significant(drift, 2),
+        plain(limit)
+    )
+}
+
+/// Hits against chance, and labels that the tester could see.
+#[must_use]
+pub fn blinding(sessions: &[SessionFinding]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    for session in sessions {
+        if session.labels_visible > 0 {
+            let n = session.labels_visible;
+            let (who, was) = if n == 1 {
+                ("piece", "its")
+            } else {
+                ("pieces", "their")
+            };
+            notes.push(Note::new(
+                Topic::Blinding,
+                format!("The tester could see the label of {n} {who} with {was} own code."),
+            ));
+        }
+        if let Some(guesses) = &session.guesses {
+            let cannot = match guesses.cannot_tell {
+                0 => String::new(),
+                n => format!(" Of {n} more the tester could not tell."),
+            };
+            let p = guesses.p_at_least;
+            let chance = if p < 0.001 {
+                "below 0.001".to_owned()
+            } else {
+                fixed(p, 3)
+            };
+            notes.push(Note::new(
+                Topic::Blinding,
+                format!(
+                    "The tester called {} pieces ‘kept indoors’ or ‘exposed’ and was right {} times; \
+                     chance alone gives {} (probability of at least so many: {chance}).{cannot}",
+                    guesses.guessed,
+                    guesses.hits,
+                    fixed(guesses.expected, 1),
+                ),
+            ));
+        }
+    }
+    notes
+}
+
+/// What can no longer be known, or was not done as it should be.
+#[must_use]
+pub fn unknown(record: &StudyRecord, plan: &Plan, pieces: &[Piece]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let mut note = |text: &str| notes.push(Note::new(Topic::Unknown, text));
+    if record.is_after_the_fact {
+        note(
+            "Entered after the fact: the plan was not sealed before exposure, so nobody outside can \
+             know what was asked first.",
+        );
+    }
+    match &record.seal {
+        None => note("The plan is not sealed."),
+        Some(seal) if seal.is_knowing_baseline => note("Sealed knowing the baseline values."),
+        Some(seal) if seal.is_after_outing && !record.is_after_the_fact => {
+            note("Sealed after the first pieces had gone out.");
+        }
+        Some(_) => {}
+    }
+    if record.draws.last().is_some_and(|draw| draw.drawn.draw == 0) {
+        note(
+            "The grouping is reported, not drawn: chance did not decide which piece went where, so \
+             the groups may have differed from the start.",
+        );
+    }
+    if record
+        .amendments()
+        .any(|version| version.is_knowing_results)
+    {
+        note("The plan was changed when results were known; see the deviations.");
+    }
+    let weighed = |group: &Group| !matches!(group, Group::Baseline | Group::LateReference);
+    let mut exposed = pieces.iter().filter(|p| weighed(&p.group)).peekable();
+    let is_there = exposed.peek().is_some();
+    let none_before = exposed.all(|p| {
+        let mass = p.pair(&crate::study::reading::Quantity::Mass);
+        mass.is_none_or(|pair| pair.before.is_none())
+    });
+    if is_there && none_before && plan.primary != Response::MassChange {
+        note("No mass was written down before exposure, so a mass change cannot be known.");
+    }
+    notes
+}
+
+/// The day of the last test of a stage, for headings.
+#[must_use]
+pub fn last_test(sessions: &[SessionFinding]) -> Option<NaiveDate> {
+    let days = sessions.iter().filter_map(|s| s.set_up.as_ref());
+    days.map(|s| s.tested_on).max()
+}

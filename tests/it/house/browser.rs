@@ -1,0 +1,226 @@
+//! Headless Chromium through its driver, for what only a browser can show: focus, keyboard, both
+//! widths, both colour schemes, and life without scripts.
+
+use fantoccini::elements::Element;
+use fantoccini::key::Key;
+use fantoccini::{Client, ClientBuilder, Locator};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Map, Value, json};
+use std::io::{BufRead, BufReader};
+use std::os::unix::process::CommandExt;
+use std::process::{Child, Command, Stdio};
+use tempfile::TempDir;
+
+/// How the browser looks at a page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Look {
+    /// Width and height in CSS pixels.
+    pub size: (u32, u32),
+    pub is_dark: bool,
+    pub has_scripts: bool,
+}
+
+impl Look {
+    /// A phone held upright.
+    pub const PHONE: Look = Look {
+        size: (390, 844),
+        is_dark: false,
+        has_scripts: true,
+    };
+    /// A desk.
+    pub const DESK: Look = Look {
+        size: (1280, 900),
+        is_dark: false,
+        has_scripts: true,
+    };
+
+    pub const fn dark(self) -> Look {
+        Look {
+            is_dark: true,
+            ..self
+        }
+    }
+
+    pub const fn without_scripts(self) -> Look {
+        Look {
+            has_scripts: false,
+            ..self
+        }
+    }
+}
+
+/// A browser with one page open.
+pub struct Browser {
+    pub page: Client,
+    base: String,
+    driver: Child,
+    _profile: TempDir,
+}
+
+impl Browser {
+    /// Opens one for this server.
+    pub async fn open(base: &str, look: Look) -> Self {
+        let profile = TempDir::with_prefix("overwinter-browser-").expect("a folder");
+        let (driver, port) = start_driver();
+        let page = ClientBuilder::new(HttpConnector::new())
+            .capabilities(capabilities(&profile, look))
+            .connect(&format!("http://127.0.0.1:{port}"))
+            .await
+            .expect("Chromium starts");
+        Self {
+            page,
+            base: base.to_owned(),
+            driver,
+            _profile: profile,
+        }
+    }
+
+    /// Opens a page of the server.
+    pub async fn goto(&self, path: &str) {
+        self.page
+            .goto(&format!("{}{path}", self.base))
+            .await
+            .expect("the page opens");
+    }
+
+    /// The path that is open, with its query.
+    pub async fn path(&self) -> String {
+        let url = self.page.current_url().await.expect("an address");
+        url.as_str().trim_start_matches(&self.base).to_owned()
+    }
+
+    /// The first element that fits.
+    pub async fn find(&self, selector: &str) -> Element {
+        let found = self.page.wait().for_element(Locator::Css(selector)).await;
+        found.unwrap_or_else(|_| panic!("nothing fits {selector}"))
+    }
+
+    /// The text of the first element that fits.
+    pub async fn text(&self, selector: &str) -> String {
+        self.find(selector).await.text().await.expect("its text")
+    }
+
+    /// Types into whatever has the focus; "\t" and "\n" are the keys.
+    pub async fn type_keys(&self, keys: &str) {
+        let keys = keys
+            .replace('\t', &Key::Tab.to_string())
+            .replace('\n', &Key::Enter.to_string());
+        let focused = self
+            .page
+            .active_element()
+            .await
+            .expect("something has the focus");
+        focused.send_keys(&keys).await.expect("it takes keys");
+    }
+
+    /// The name of the field that has the focus.
+    pub async fn focused_field(&self) -> String {
+        let focused = self
+            .page
+            .active_element()
+            .await
+            .expect("something has the focus");
+        focused
+            .attr("name")
+            .await
+            .expect("its name")
+            .unwrap_or_default()
+    }
+
+    /// A number that an expression of the page comes to.
+    pub async fn number(&self, expression: &str) -> f64 {
+        let value = self
+            .page
+            .execute(&format!("return {expression}"), Vec::new())
+            .await;
+        value.expect("it runs").as_f64().expect("a number")
+    }
+
+    /// No part of the page is cut off at the side: it is no wider than the screen.
+    pub async fn fits_the_screen(&self) {
+        let page = self.number("document.documentElement.scrollWidth").await;
+        let screen = self.number("document.documentElement.clientWidth").await;
+        assert!(
+            page <= screen,
+            "{} is {page} wide on {screen}",
+            self.path().await
+        );
+    }
+
+    /// Keeps a picture for a person to look at, when `OVERWINTER_SHOTS` names a folder.
+    pub async fn picture(&self, name: &str) {
+        let Ok(folder) = std::env::var("OVERWINTER_SHOTS") else {
+            return;
+        };
+        let png = self.page.screenshot().await.expect("a picture");
+        std::fs::write(format!("{folder}/{name}.png"), png).expect("it is kept");
+    }
+
+    /// Closes it tidily. Dropping it without this kills it.
+    pub async fn close(self) {
+        self.page.clone().close().await.expect("it closes");
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        // The driver leads a group of its own with the browser in it.
+        let group = format!("-{}", self.driver.id());
+        let _ = Command::new("kill").args(["-KILL", "--", &group]).status();
+        let _ = self.driver.wait();
+    }
+}
+
+/// Starts the driver on a port that it chooses.
+fn start_driver() -> (Child, u16) {
+    let mut command = Command::new("chromedriver");
+    command
+        .arg("--port=0")
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .process_group(0);
+    let mut driver = command
+        .spawn()
+        .expect("chromedriver runs (tests/run installs it)");
+    let mut lines = BufReader::new(driver.stdout.take().expect("its output is piped")).lines();
+    let port = lines.by_ref().find_map(|line| {
+        let line = line.ok()?;
+        let (_, rest) = line.split_once("started successfully on port ")?;
+        rest.trim_end_matches('.').parse().ok()
+    });
+    std::thread::spawn(move || lines.for_each(drop));
+    (driver, port.expect("the driver says its port"))
+}
+
+fn capabilities(profile: &TempDir, look: Look) -> Map<String, Value> {
+    let (width, height) = look.size;
+    let mut arguments = vec![
+        "--headless".to_owned(),
+        "--no-sandbox".to_owned(),
+        "--disable-gpu".to_owned(),
+        "--disable-quic".to_owned(),
+        "--no-first-run".to_owned(),
+        "--disable-background-networking".to_owned(),
+        "--disable-component-update".to_owned(),
+        "--disable-sync".to_owned(),
+        "--disable-dev-shm-usage".to_owned(),
+        "--hide-scrollbars".to_owned(),
+        format!("--window-size={width},{height}"),
+        format!("--user-data-dir={}", profile.path().display()),
+    ];
+    if look.is_dark {
+        arguments.push("--blink-settings=preferredColorScheme=0".to_owned());
+    }
+    let mut options = json!({ "args": arguments });
+    if width < 500 {
+        // A window cannot be that narrow; a phone can.
+        let metrics = json!({ "width": width, "height": height, "pixelRatio": 2.0, "touch": true });
+        options["mobileEmulation"] = json!({ "deviceMetrics": metrics });
+    }
+    if !look.has_scripts {
+        let off = json!({ "profile.managed_default_content_settings.javascript": 2 });
+        options["prefs"] = off;
+    }
+    let wanted = json!({ "browserName": "chrome", "goog:chromeOptions": options });
+    wanted.as_object().cloned().expect("an object")
+}

@@ -1,0 +1,31 @@
+//! What the tests share: a server in this process (`server`), the real binary as a child
+//! (`child`), the people who use it (`people`), a browser (`browser`).
+
+pub mod bench;
+pub mod browser;
+pub mod child;
+pub mod people;
+pub mod server;
+pub mod told;
+
+pub use browser::{Browser, Look};
+pub use child::{ChildServer, overwinter};
+pub use people::{Person, Shown};
+pub use server::TestServer;
+
+use sqlx::{ConnectOptions, Connection};
+use std::path::Path;
+
+/// The password of every account that a test makes.
+pub const PASSWORD: &str = "correct horse battery";
+
+/// Runs one statement on a database file, past the program: how a test damages something.
+pub async fn run_sql(database: &Path, sql: &'static str) {
+    let options = sqlx::sqlite::SqliteConnectOptions::new().filename(database);
+    let mut connection = options.connect().await.expect("the database opens");
+    sqlx::query(sql)
+        .execute(&mut connection)
+        .await
+        .expect("the statement runs");
+    connection.close().await.expect("the database closes");
+}
