@@ -17,6 +17,10 @@ use crate::study::plan::{Plan, Response};
 /// Longest name of a row, in characters; a longer one would run into what stands at its right.
 const NAME: usize = 34;
 
+/// Most bytes of figures that a page draws itself, so that it stays under 100 kB; further figures are
+/// files.
+const INLINE_BYTES: usize = 40_000;
+
 /// A figure of an edition.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
@@ -30,6 +34,8 @@ pub struct Figure {
     pub chart: Chart,
     /// Whether it shows the comparison that decides.
     pub is_primary: bool,
+    /// Drawn within the page; otherwise the page shows the figure's own file.
+    pub is_inline: bool,
 }
 
 /// One response at one stage, with everything needed to draw it.
@@ -58,7 +64,19 @@ pub fn figures(plan: &Plan, findings: &Findings) -> Vec<Figure> {
         })
         .collect();
     found.sort_by_key(|figure| !figure.is_primary);
+    let mut drawn = 0;
+    for figure in &mut found {
+        drawn += about_bytes(&figure.chart);
+        figure.is_inline = drawn <= INLINE_BYTES;
+    }
     found
+}
+
+/// About how many bytes a figure takes: a point some 14, anything else some 130, its words as they are.
+fn about_bytes(chart: &Chart) -> usize {
+    let points: usize = chart.series.iter().map(|s| s.points.len()).sum();
+    let others = chart.lines.len() + chart.bars.len() * 2 + chart.labels.len() + chart.series.len();
+    points * 14 + others * 130 + chart.description.len() + 500
 }
 
 impl<'f> View<'f> {
@@ -144,6 +162,7 @@ impl<'f> View<'f> {
             chart: strip.chart()?,
             title,
             is_primary: self.is_primary(),
+            is_inline: false,
         })
     }
 

@@ -18,7 +18,7 @@ use crate::report::figures::Figure;
 use crate::report::format::{bytes, day, minute};
 use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table};
+use crate::report::tables::{self, Table, comparisons};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 
@@ -124,7 +124,7 @@ pub fn page(
 ) -> EditionPage {
     let few = findings.specimens.len() <= MOST_LISTED;
     let primary = findings.primary.as_ref();
-    let (secondary, without_interval) = tables::secondary(findings);
+    let (secondary, without_interval) = comparisons::secondary(findings);
     EditionPage {
         title: record.title.clone(),
         question: plan.question.clone(),
@@ -140,7 +140,7 @@ pub fn page(
             .map(ToString::to_string)
             .collect(),
         figures,
-        primary: primary.map(tables::primary),
+        primary: primary.map(comparisons::primary),
         countings: primary.map(alternatives::countings).unwrap_or_default(),
         variants: primary.map(alternatives::variants).unwrap_or_default(),
         groups: tables::groups(plan, findings),
