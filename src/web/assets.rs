@@ -28,6 +28,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/app.css"),
     },
     Asset {
+        name: "edition.css",
+        media_type: CSS,
+        bytes: include_bytes!("../../static/edition.css"),
+    },
+    Asset {
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),

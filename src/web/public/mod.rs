@@ -3,3 +3,4 @@
 pub(super) mod edition_show;
 pub(super) mod home;
 pub(super) mod scan;
+pub(super) mod study_show;

@@ -1,12 +1,13 @@
 //! What everybody may see of a public study.
 
 use super::{Route, Who, get};
-use crate::web::public::edition_show;
+use crate::web::public::{edition_show, study_show};
 
 /// Rows of the public face.
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudyReader;
     vec![
+        get("study", "/studies/{study}", StudyReader, study_show::show),
         // what everybody may see of a public study
         get(
             "edition",

@@ -6,7 +6,7 @@ use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
 use crate::report::page::{DesignPart, design};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table};
+use crate::report::tables::{self, Table, comparisons};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::web::App;
@@ -62,8 +62,8 @@ pub(in crate::web) async fn show(
 }
 
 fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
-    let (secondary, without) = tables::secondary(findings);
-    let primary = findings.primary.as_ref().map(tables::primary);
+    let (secondary, without) = comparisons::secondary(findings);
+    let primary = findings.primary.as_ref().map(comparisons::primary);
     let groups = tables::groups(plan, findings);
     let mut notes: Vec<String> = findings
         .notes
