@@ -17,6 +17,7 @@ struct Asset {
 }
 
 const CSS: &str = "text/css; charset=utf-8";
+const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Every static file there is.
@@ -30,6 +31,11 @@ static ASSETS: &[Asset] = &[
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
+    },
+    Asset {
+        name: "zone.js",
+        media_type: SCRIPT,
+        bytes: include_bytes!("../../static/zone.js"),
     },
 ];
 

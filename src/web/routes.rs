@@ -118,6 +118,38 @@ fn route(
 
 /// Every address there is.
 pub fn table() -> Vec<Route> {
+    let mut table = house();
+    table.extend(planning());
+    table
+}
+
+/// The steward's pages from opening a study to its seal.
+fn planning() -> Vec<Route> {
+    use Who::{Signed, StudySteward};
+    use steward::{publicity_update, study_list, study_new, study_show};
+    const STUDY: &str = "/desk/{study}";
+    vec![
+        get("desk", "/desk", Signed, study_list::show),
+        get("study-new", "/desk/new", Signed, study_new::show),
+        post("study-open", "/desk/new", Signed, study_new::save),
+        get("study", STUDY, StudySteward, study_show::show),
+        post(
+            "make-public",
+            "/desk/{study}/make-public",
+            StudySteward,
+            publicity_update::open,
+        ),
+        post(
+            "make-private",
+            "/desk/{study}/make-private",
+            StudySteward,
+            publicity_update::close,
+        ),
+    ]
+}
+
+/// Coming and going, and the doors.
+fn house() -> Vec<Route> {
     use Who::{Anyone, FirstRun, Signed, StudySteward};
     use steward::{account_show, first_run, journal_list, password_update, session_end, sign_in};
     vec![

@@ -43,6 +43,25 @@ impl Store {
         .map_err(StoreError::while_doing(DOING))
     }
 
+    /// The place of a study's seal in its chain; `None` before the seal.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn place_of_seal(&self, study: StudyId) -> Result<Option<u64>, StoreError> {
+        let study = study.to_string();
+        let place = sqlx::query_scalar!(
+            r#"select journal.seq as "seq: u32"
+            from seal
+            join journal on journal.id = seal.entry
+            where seal.study = ?1"#,
+            study
+        )
+        .fetch_optional(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+        Ok(place.map(u64::from))
+    }
+
     /// The entries of a study before a place in its chain, newest first.
     ///
     /// # Errors

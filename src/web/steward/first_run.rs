@@ -91,7 +91,7 @@ pub(in crate::web) async fn save(
     if app.store.add_first_account(&new).await? != AddAccount::Made {
         return Err(WebFault::NotFound);
     }
-    let mut answer = Moved::to("/")
+    let mut answer = Moved::to("/desk")
         .saying("Your account is made.")
         .into_response();
     session::begin(&app, new.id, &headers, &mut answer).await?;
