@@ -11,6 +11,7 @@
 
 pub mod alternatives;
 pub mod chart;
+pub mod design;
 pub mod deviations;
 pub mod download;
 pub mod edition;
