@@ -9,8 +9,10 @@ use super::plan::Environment;
 pub enum Step {
     /// Making and finishing specimens.
     Make,
-    /// Putting out, and looking after what is out.
+    /// Putting out.
     PutOut,
+    /// Looking after what is out.
+    Tend,
     /// Taking in.
     TakeIn,
     /// Cleaning what came back.
@@ -51,23 +53,16 @@ pub fn of(step: Step, places: impl IntoIterator<Item = Environment>) -> Vec<&'st
     let mut places: Vec<Environment> = places.into_iter().collect();
     places.sort_unstable();
     places.dedup();
-    if is_at_the_place(step) {
-        for place in &places {
-            say(at_place(*place));
-        }
-    }
-    if step == Step::Clean {
-        for place in &places {
-            say(on_what_came_back(*place));
+    for place in &places {
+        match step {
+            Step::PutOut => say(setting_up(*place)),
+            Step::Tend | Step::TakeIn | Step::Incident => say(being_there(*place)),
+            Step::Clean => say(on_what_came_back(*place)),
+            _ => {}
         }
     }
     say(by_step(step));
     said
-}
-
-/// Whether somebody stands where the pieces are.
-fn is_at_the_place(step: Step) -> bool {
-    matches!(step, Step::PutOut | Step::TakeIn | Step::Incident)
 }
 
 /// What sticks to pieces from such a place.
@@ -104,16 +99,30 @@ const SUPPLY: &str = "Electrical supplies in the wet or outdoors only behind a r
     waterproof loggers.";
 const TETHER: &str = "Tether hooks and fixtures, and leave no tag, net or piece behind.";
 
-fn at_place(place: Environment) -> &'static [&'static str] {
+/// Where something is hung, sunk, dug in or heated.
+fn setting_up(place: Environment) -> &'static [&'static str] {
     match place {
         Environment::Indoor => &[],
         Environment::Outdoor => &[HEIGHTS, SUPPLY, TETHER],
         Environment::FreshWater => &[WATERSIDE, STAGNANT, BUCKETS, JARS, SUPPLY],
         Environment::SaltWater => &[WATERSIDE, STAGNANT, JARS, SUPPLY, TETHER],
-        Environment::Soil => &[LEGIONELLA, TETANUS, DIGGING, GAS, JARS],
+        Environment::Soil => &[LEGIONELLA, DIGGING, JARS],
         Environment::Compost => &[LEGIONELLA, TETANUS, GAS, JARS],
         Environment::Oven => &[HOT],
         Environment::Other => &[HEIGHTS, STAGNANT, SUPPLY],
+    }
+}
+
+/// Where somebody goes to look, to top up, to fetch.
+fn being_there(place: Environment) -> &'static [&'static str] {
+    match place {
+        Environment::Indoor => &[],
+        Environment::Outdoor => &[HEIGHTS],
+        Environment::FreshWater | Environment::SaltWater => &[WATERSIDE, STAGNANT],
+        Environment::Soil => &[LEGIONELLA, TETANUS],
+        Environment::Compost => &[LEGIONELLA, TETANUS, GAS],
+        Environment::Oven => &[HOT],
+        Environment::Other => &[HEIGHTS, STAGNANT],
     }
 }
 
@@ -123,7 +132,7 @@ fn by_step(step: Step) -> &'static [&'static str] {
             "Ventilate printers and ovens; mind burns. Sand wet, with a mask. Gloves for resin.",
             "Chemicals: read the data sheet; acid into water, never the other way; mind the waste.",
         ],
-        Step::PutOut => &[],
+        Step::PutOut | Step::Tend => &[],
         Step::TakeIn => {
             &["Bag fragments: collect every piece, and filter the solids out of wash water."]
         }

@@ -70,11 +70,11 @@ impl<'r> Measured<'r> {
             .collect()
     }
 
-    /// How the same kind came out on the other pieces.
+    /// How the same kind came out on all pieces but this one.
     #[must_use]
-    pub fn siblings(&self, code: &Code, kind: &Kind) -> Option<Spread> {
+    pub fn siblings(&self, code: Option<&Code>, kind: &Kind) -> Option<Spread> {
         let pieces = self.by_kind.get(kind)?;
-        let others = pieces.iter().filter(|(other, _)| **other != code);
+        let others = pieces.iter().filter(|(other, _)| Some(**other) != code);
         let means: Vec<f64> = others.filter_map(|(_, readings)| mean(readings)).collect();
         Spread::of(&means)
     }
@@ -97,7 +97,7 @@ impl<'r> Measured<'r> {
             Occasion::After => self.mean(code, &before),
         };
         Expected {
-            siblings: self.siblings(code, kind),
+            siblings: self.siblings(Some(code), kind),
             readability: instrument.readability,
             nominal: nominal(quantity, plan),
             own_before,

@@ -140,6 +140,11 @@ impl Form {
         self.faults.is_empty()
     }
 
+    /// Whether nothing is wrong but a doubt to be confirmed.
+    pub fn only_asks(&self) -> bool {
+        !self.faults.is_empty() && self.faults.iter().all(|fault| fault.field == "confirmed")
+    }
+
     /// Everything wrong, for the summary at the top.
     pub fn faults(&self) -> &Faults {
         &self.faults

@@ -55,7 +55,7 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> HandlePage {
         None => Vec::new(),
         Some(Handling::Cleaned) => cautions::of(Step::Clean, places),
         Some(Handling::Dried) => cautions::of(Step::Dry, places),
-        Some(_) => cautions::of(Step::PutOut, places),
+        Some(_) => cautions::of(Step::Tend, places),
     };
     HandlePage {
         chrome: chrome.titled(format!("Log what was done · {}", record.title)),

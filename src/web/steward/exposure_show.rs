@@ -62,7 +62,7 @@ struct OutLine {
     count: usize,
     since: String,
     due: String,
-    window: String,
+    window_days: u32,
     /// Inside the window, or past it.
     state: Option<&'static str>,
     href: String,
@@ -213,7 +213,7 @@ fn out_line(
         count: outings.len(),
         since: day(earliest),
         due: day(outing::due(earliest, stage)),
-        window: format!("{} to {}", day(first), day(last)),
+        window_days: stage.window_days,
         state: match now {
             now if now > last => Some("overdue"),
             now if now >= first => Some("due now"),
@@ -273,7 +273,9 @@ fn happenings(record: &StudyRecord) -> Vec<Happening> {
         }
     });
     found.extend(incidents);
-    found.sort_by_key(|happening| std::cmp::Reverse(happening.at));
+    // What happened at one moment stands in the journal's order, so that the last comes first.
+    found.sort_by_key(|happening| happening.at);
+    found.reverse();
     found.truncate(HAPPENINGS);
     found
 }

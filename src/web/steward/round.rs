@@ -8,7 +8,7 @@ use crate::study::fault::Faults;
 use crate::study::measured::Measured;
 use crate::study::plausibility::{self, Written, signed};
 use crate::study::reading::{Occasion, Reading};
-use crate::study::record::StudyRecord;
+use crate::study::record::{Standing, StudyRecord};
 use crate::study::round::{self, Progress, Settings};
 use crate::study::typed::Typed;
 use crate::web::App;
@@ -41,6 +41,8 @@ struct RoundPage {
     codes: String,
     again: String,
     skip: Option<String>,
+    /// The piece saved last, and where its reading is corrected.
+    last: Option<(String, String)>,
 }
 
 /// The piece at hand.
@@ -89,9 +91,7 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, settings: Settings, form: For
     let piece = code
         .as_ref()
         .and_then(|code| piece_line(record, &measured, &settings, code));
-    let siblings = code
-        .as_ref()
-        .and_then(|code| measured.siblings(code, &kind));
+    let siblings = measured.siblings(code.as_ref(), &kind);
     let written = Written::new(settings.unit, settings.instrument.readability);
     let spread = siblings.map(|spread| {
         format!(
@@ -112,12 +112,23 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, settings: Settings, form: For
             .as_ref()
             .map(|piece| address(&record.slug, &settings, &[("after", &piece.code)])),
         siblings: spread,
+        last: last(record, &settings),
         record: Arc::clone(record),
         piece,
         settings,
         form,
         again,
     }
+}
+
+/// The reading of this round that was saved last.
+fn last(record: &StudyRecord, settings: &Settings) -> Option<(String, String)> {
+    let found = record.readings.last()?;
+    let reading = &found.reading;
+    let kind = (reading.quantity.clone(), reading.occasion, reading.state);
+    let is_here = kind == settings.kind() && found.standing == Standing::Current;
+    let href = format!("/desk/{}/readings/{}/correct", record.slug, found.entry);
+    is_here.then(|| (reading.specimen.to_string(), href))
 }
 
 fn codes(record: &StudyRecord, occasion: Occasion) -> String {
