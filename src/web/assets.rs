@@ -33,6 +33,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/icon.svg"),
     },
     Asset {
+        name: "plan.js",
+        media_type: SCRIPT,
+        bytes: include_bytes!("../../static/plan.js"),
+    },
+    Asset {
         name: "zone.js",
         media_type: SCRIPT,
         bytes: include_bytes!("../../static/zone.js"),

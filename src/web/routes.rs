@@ -126,8 +126,9 @@ pub fn table() -> Vec<Route> {
 /// The steward's pages from opening a study to its seal.
 fn planning() -> Vec<Route> {
     use Who::{Signed, StudySteward};
-    use steward::{publicity_update, study_list, study_new, study_show};
+    use steward::{plan_edit, publicity_update, study_list, study_new, study_show};
     const STUDY: &str = "/desk/{study}";
+    const PLAN: &str = "/desk/{study}/plan";
     vec![
         get("desk", "/desk", Signed, study_list::show),
         get("study-new", "/desk/new", Signed, study_new::show),
@@ -145,6 +146,8 @@ fn planning() -> Vec<Route> {
             StudySteward,
             publicity_update::close,
         ),
+        get("plan", PLAN, StudySteward, plan_edit::show),
+        post("plan-save", PLAN, StudySteward, plan_edit::save),
     ]
 }
 

@@ -5,6 +5,8 @@ pub(super) mod account_show;
 pub(super) mod first_run;
 pub(super) mod journal_list;
 pub(super) mod password_update;
+pub(super) mod plan_edit;
+mod plan_page;
 pub(super) mod publicity_update;
 pub(super) mod session_end;
 pub(super) mod sign_in;
