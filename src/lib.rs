@@ -13,6 +13,10 @@ pub mod config;
 pub mod error;
 /// Curves, geometry, moisture, colour and exposure: pure.
 pub mod mechanics;
+/// Publishing: findings → frozen files, kept by their content.
+pub mod publishing;
+/// Findings → what people see: words in order, tables, figures, editions.
+pub mod report;
 /// Statistics: pure; knows no study.
 pub mod stats;
 /// SQLite: the only room with SQL.

@@ -165,8 +165,8 @@ impl State {
 /// there and the way back is lost.
 const FADED: f64 = 1e-3;
 
-/// Most damped steps of a fit.
-const MOST: usize = 2000;
+/// Most damped steps of a fit; fewer with thousands of values.
+const MOST: usize = 20_000;
 
 /// An undamped step that changes no parameter by more than this share of itself is near enough.
 const NEAR: f64 = 1e-4;
@@ -199,6 +199,33 @@ pub fn fit(
             got: x.len(),
         });
     }
+    let budget = (2_000_000 / x.len()).clamp(100, MOST);
+    let near = descend(curve, x, y, start, (Scaling::Largest, budget.min(1000)));
+    polish(
+        curve,
+        x,
+        y,
+        near.or_else(|_| descend(curve, x, y, start, (Scaling::Current, budget)))?,
+    )
+}
+
+/// What the damping of a parameter is measured by.
+#[derive(Clone, Copy, PartialEq)]
+enum Scaling {
+    /// The most influence it had so far: a parameter that loses influence does not run away.
+    Largest,
+    /// The influence it has now: creeps along curved valleys in which the other one is stuck.
+    Current,
+}
+
+/// Damped steps until an undamped one would be small.
+fn descend(
+    curve: &impl Curve,
+    x: &[f64],
+    y: &[f64],
+    start: &[f64],
+    (scaling, budget): (Scaling, usize),
+) -> Result<Vec<f64>, Refusal> {
     let failed = Refusal::NoConvergence {
         what: "nonlinear fit",
     };
@@ -206,20 +233,23 @@ pub fn fit(
     let mut state = State::at(curve, &parameters, x, y).ok_or(failed)?;
     let mut scale = state.lengths();
     let mut damping = 1e-3;
-    for _ in 0..MOST {
+    for _ in 0..budget {
         // The undamped step tells how far the minimum still is.
         let plain = state.step(0.0, &scale);
         if plain.is_ok_and(|step| share_moved(&parameters, &step) < NEAR) {
-            return polish(curve, x, y, parameters);
+            return Ok(parameters);
         }
         let step = state.step(damping, &scale)?;
         let moved: Vec<f64> = parameters.iter().zip(&step).map(|(p, s)| p + s).collect();
         match State::at(curve, &moved, x, y) {
             Some(better) if better.squares < state.squares && better.alive(&state) => {
                 (parameters, state) = (moved, better);
-                // The largest length so far: a parameter that loses influence does not run away.
-                for (most, now) in scale.iter_mut().zip(state.lengths()) {
-                    *most = most.max(now);
+                for (used, now) in scale.iter_mut().zip(state.lengths()) {
+                    *used = if scaling == Scaling::Largest {
+                        used.max(now)
+                    } else {
+                        now
+                    };
                 }
                 damping = (0.1 * damping).max(1e-15);
             }

@@ -6,8 +6,11 @@ use crate::stats::refusal::Refusal;
 use crate::stats::rng::Rng;
 use crate::stats::sample::check;
 
-/// Splits beyond which the exact test is not attempted; C(22, 11) is below.
-pub const MOST_SPLITS: f64 = 1_000_000.0;
+/// Splits beyond which the exact test is not attempted; C(26, 13) is below.
+pub const MOST_SPLITS: f64 = 12_000_000.0;
+
+/// Splits up to which [`mean_difference`] goes through all of them; C(20, 10) is below.
+pub const QUICK_SPLITS: f64 = 200_000.0;
 
 /// Two differences of means closer than this share of the largest value count as equal: decimals
 /// do not add exactly in binary.
@@ -163,7 +166,7 @@ pub fn resampled(x: &[f64], y: &[f64], draws: usize, seed: u64) -> Result<Permut
     })
 }
 
-/// Exact if the splits are few enough, else resampled.
+/// Exact up to [`QUICK_SPLITS`], else resampled.
 ///
 /// # Errors
 /// As [`exact`] and [`resampled`].
@@ -173,9 +176,10 @@ pub fn mean_difference(
     draws: usize,
     seed: u64,
 ) -> Result<Permutation, Refusal> {
-    match exact(x, y) {
-        Err(Refusal::OutOfRange { .. }) => resampled(x, y, draws, seed),
-        found => found,
+    if choose(x.len() + y.len(), x.len()) > QUICK_SPLITS {
+        resampled(x, y, draws, seed)
+    } else {
+        exact(x, y)
     }
 }
 

@@ -206,6 +206,8 @@ create table piece (
     position    integer not null,
     label       text not null,
     arrival     text,
+    -- The entry that said so; its note is the tester's remark.
+    arrived_by  text,
     looks       text,
     primary key (consignment, blind),
     unique (consignment, specimen)

@@ -1,4 +1,8 @@
-//! A break test as a tester reports it, under the blind code.
+//! A break test as a tester reports it, under the blind code. Reading it from a form is in [`form`],
+//! asking once about a doubtful load in [`doubt`].
+
+pub mod doubt;
+pub mod form;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};

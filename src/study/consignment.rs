@@ -1,7 +1,13 @@
-//! A consignment: pieces packed under blind codes for one lab, and the states of the parcel.
+//! A consignment: pieces packed under blind codes for one lab, and the states of the parcel. Reading
+//! one from a form is in [`form`].
+
+pub mod form;
+
+use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use super::allocation::Dice;
 use super::choice::choice;
 use super::code::{BlindCode, Code};
 use super::ids::ConsignmentId;
@@ -85,4 +91,29 @@ choice! {
         /// Not in the box.
         Missing = "missing", "not in the box";
     }
+}
+
+/// Puts pieces into the order of testing, which is random, each under a fresh blind code that no
+/// other consignment of the study uses. Order and codes come from `random` alone: nothing about a
+/// piece enters them. In `serve` that is the operating system's generator.
+pub fn blind(
+    mut pieces: Vec<(Code, Label)>,
+    taken: &BTreeSet<BlindCode>,
+    seed: &[u8; 32],
+    mut random: impl FnMut() -> [u8; 6],
+) -> Vec<Packed> {
+    Dice::new(seed).shuffle(&mut pieces);
+    let mut used = taken.clone();
+    let mut fresh = || loop {
+        let code = BlindCode::from_bytes(random());
+        if let Some(code) = code.filter(|code| used.insert(code.clone())) {
+            return code;
+        }
+    };
+    let packed = |(specimen, label)| Packed {
+        specimen,
+        blind: fresh(),
+        label,
+    };
+    pieces.into_iter().map(packed).collect()
 }

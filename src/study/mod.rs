@@ -30,3 +30,4 @@ pub mod standing;
 pub mod typed;
 pub mod units;
 pub mod when;
+pub mod witness;

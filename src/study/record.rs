@@ -328,6 +328,8 @@ pub struct PieceRecord {
     pub label: Label,
     /// How it arrived.
     pub arrival: Option<Arrival>,
+    /// The tester's remark on its arrival.
+    pub arrival_note: Option<String>,
     /// What it looked like to the tester.
     pub looks: Option<Looks>,
 }

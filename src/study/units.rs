@@ -273,6 +273,27 @@ pub fn whole(field: &str, called: &str, text: &str, from: u32, to: u32) -> Resul
     })
 }
 
+/// A number with so many significant digits at most, without trailing zeros: for sentences and for
+/// filling fields, never for results.
+#[must_use]
+pub fn in_digits(value: f64, digits: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return "0".to_owned();
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the exponent of a finite number fits"
+    )]
+    let exponent = value.abs().log10().floor() as i32;
+    let places = usize::try_from(digits - 1 - exponent).unwrap_or(0);
+    let text = format!("{value:.places$}");
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -304,6 +325,20 @@ mod tests {
         assert_eq!(Inch.to_si(1.0), 25.4);
         assert_eq!(Ounce.to_si(16.0), Pound.to_si(1.0));
         assert!((Grain.to_si(7000.0) - Pound.to_si(1.0)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn numbers_in_sentences_keep_their_digits_and_no_more() {
+        for (value, text) in [
+            (402.0, "402"),
+            (40.25, "40.25"),
+            (0.012_346, "0.01235"),
+            (123_456.0, "123456"),
+            (-2.5, "-2.5"),
+            (0.0, "0"),
+        ] {
+            assert_eq!(in_digits(value, 4), text);
+        }
     }
 
     #[test]

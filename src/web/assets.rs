@@ -17,8 +17,8 @@ struct Asset {
 }
 
 const CSS: &str = "text/css; charset=utf-8";
+const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
-const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// Every static file there is.
 static ASSETS: &[Asset] = &[
@@ -28,13 +28,23 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/app.css"),
     },
     Asset {
+        name: "edition.css",
+        media_type: CSS,
+        bytes: include_bytes!("../../static/edition.css"),
+    },
+    Asset {
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
     },
     Asset {
+        name: "lab_row.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/lab_row.js"),
+    },
+    Asset {
         name: "round.js",
-        media_type: SCRIPT,
+        media_type: JS,
         bytes: include_bytes!("../../static/round.js"),
     },
 ];

@@ -28,6 +28,8 @@ mod hostile_forms;
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.
 mod web_safety;
+/// The same on a study that is really there, for everybody who may or may not look at it.
+mod who_may;
 
 /// One's own password and devices.
 mod account;

@@ -11,8 +11,8 @@ use crate::clock::Clock;
 use crate::commands::serve;
 use crate::config::{Config, LogFormat};
 use crate::error::Failure;
-use crate::store::{AddAccount, NewAccount, Store};
-use crate::study::entry::StudyStarted;
+use crate::store::{AddAccount, Journal, NewAccount, Store};
+use crate::study::entry::{Entry, StudyStarted};
 use crate::study::ids::{AccountId, LinkId};
 use crate::web::App;
 use crate::web::password::hash_now;
@@ -79,7 +79,13 @@ async fn steward(store: &Store, clock: &Clock, password: &str) -> Result<Account
         made_at: clock.now(),
     };
     match store.add_account(&account).await? {
-        AddAccount::Made => Ok(AccountId(account.id)),
+        AddAccount::Made => {
+            let made = AccountId(account.id);
+            store
+                .note_once(clock, Entry::AccountMade { account: made })
+                .await?;
+            Ok(made)
+        }
         _ => Err("the demo's account could not be made".into()),
     }
 }
@@ -95,13 +101,24 @@ async fn fill(app: &App, steward: AccountId) -> Result<(), Failure> {
     let clock = Clock::set_at(story::beginning(now), seed);
     let (journal, writer) = app.store.start_journal(clock.clone());
     let parts = (app.store.clone(), journal);
-    let script = Script::open(parts.clone(), clock.clone(), started(PEGS, steward)).await?;
-    let (script, _) = story::tell(script).await?;
-    drop(script);
+    pegs(parts.clone(), clock.clone(), steward).await?;
     clock.set(now - TimeDelta::days(9));
-    let script = Script::open(parts, clock.clone(), started(HOOKS, steward)).await?;
-    story::tell_half(script).await?;
+    hooks(parts, clock, steward).await?;
+    // The writer ends once the last story has let go of its journal.
     writer.await?;
+    Ok(())
+}
+
+async fn pegs(parts: (Store, Journal), clock: Clock, steward: AccountId) -> Result<(), Failure> {
+    let script = Script::open(parts, clock, started(PEGS, steward)).await?;
+    let (script, _) = story::tell(script).await?;
+    super::publish(&script, PEGS.slug).await?;
+    Ok(())
+}
+
+async fn hooks(parts: (Store, Journal), clock: Clock, steward: AccountId) -> Result<(), Failure> {
+    let script = Script::open(parts, clock, started(HOOKS, steward)).await?;
+    story::tell_half(script).await?;
     Ok(())
 }
 

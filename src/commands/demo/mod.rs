@@ -6,6 +6,13 @@ pub mod plan;
 pub mod script;
 pub mod story;
 
+use std::error::Error;
+
+use crate::analysis::analyse;
+use crate::publishing::freeze;
+use crate::study::entry::Entry;
+use script::Script;
+
 /// A study of the demo.
 #[derive(Debug, Clone, Copy)]
 pub struct DemoStudy {
@@ -30,6 +37,22 @@ pub const HOOKS: DemoStudy = DemoStudy {
     mark: "WR",
     title: "Pressed coat hooks in a damp hallway",
 };
+
+/// Publishes what a story's study has to say so far, as the steward's page would.
+///
+/// # Errors
+/// When there is nothing to publish, or the journal does not take the edition.
+pub async fn publish(script: &Script, slug: &str) -> Result<(), Box<dyn Error + Send + Sync>> {
+    let record = script
+        .store
+        .study_record(slug)
+        .await?
+        .ok_or("the story's study is gone")?;
+    let findings = analyse(&record)?;
+    let edition = freeze(&script.store, &script.clock, &record, &findings).await?;
+    script.say(Entry::EditionPublished(edition)).await?;
+    Ok(())
+}
 
 #[cfg(test)]
 mod tests {

@@ -5,8 +5,10 @@
 //! it. [`components`] holds the likelihood, [`inference`] what follows from it.
 
 mod components;
+mod holders;
 mod inference;
 
+pub use holders::{HolderModel, with_holders};
 pub use inference::{Effect, Omnibus};
 
 use crate::stats::numeric::least_squares;
@@ -99,79 +101,6 @@ pub fn fit(y: &[f64], fixed: &[Vec<f64>], factors: &[Factor]) -> Result<Mixed, R
         plain_df: df,
         parts: inference::Parts::new(&state, scale)?,
     })
-}
-
-/// A model of conditions with holders inside them: the first condition is the one compared with.
-#[derive(Debug, Clone)]
-pub struct HolderModel {
-    /// The fit; coefficient 0 is the first condition's mean, i the difference of condition i.
-    pub fit: Mixed,
-    /// Holders less conditions: no interval may use more degrees of freedom than this, also when
-    /// the variance between holders is estimated as zero.
-    pub most_df: f64,
-}
-
-/// Fits conditions (fixed) with holders inside them (random): `conditions[i][j]` are the values of
-/// holder j of condition i.
-///
-/// # Errors
-/// As [`fit`]; [`Refusal::TooFew`] unless some condition has two holders.
-pub fn with_holders(conditions: &[Vec<Vec<f64>>]) -> Result<HolderModel, Refusal> {
-    let holders: usize = conditions.iter().map(Vec::len).sum();
-    if holders <= conditions.len() || conditions.iter().any(|c| c.iter().all(Vec::is_empty)) {
-        return Err(Refusal::TooFew {
-            needed: conditions.len() + 1,
-            got: holders,
-        });
-    }
-    let (mut y, mut factor, mut own) = (Vec::new(), Vec::new(), Vec::new());
-    let all = conditions
-        .iter()
-        .enumerate()
-        .flat_map(|(i, c)| c.iter().map(move |h| (i, h)));
-    for (holder, (condition, values)) in all.filter(|(_, h)| !h.is_empty()).enumerate() {
-        for value in values {
-            y.push(*value);
-            factor.push(holder);
-            own.push(condition);
-        }
-    }
-    let used = factor.last().map_or(0, |h| h + 1);
-    let column = |c: usize| -> Vec<f64> {
-        own.iter()
-            .map(|o| if c == 0 || *o == c { 1.0 } else { 0.0 })
-            .collect()
-    };
-    let fixed: Vec<Vec<f64>> = (0..conditions.len()).map(column).collect();
-    if used <= conditions.len() {
-        return Err(Refusal::TooFew {
-            needed: conditions.len() + 1,
-            got: used,
-        });
-    }
-    let most_df = (used - conditions.len()) as f64;
-    Ok(HolderModel {
-        fit: fit(&y, &fixed, &[factor])?,
-        most_df,
-    })
-}
-
-impl HolderModel {
-    /// Condition `index` (from 1) less the first, with the degrees of freedom held at
-    /// [`HolderModel::most_df`].
-    ///
-    /// # Errors
-    /// [`Refusal::OutOfRange`].
-    pub fn difference(&self, index: usize, confidence: f64) -> Result<Effect, Refusal> {
-        let count = self.fit.coefficients.len();
-        if index == 0 || index >= count {
-            return Err(Refusal::OutOfRange { what: "condition" });
-        }
-        let weights: Vec<f64> = (0..count).map(|i| f64::from(i == index)).collect();
-        self.fit
-            .kenward_roger(&weights, confidence)?
-            .with_df_at_most(self.most_df, confidence)
-    }
 }
 
 /// A matrix from columns of equal length.

@@ -20,6 +20,36 @@ fn balanced_holders_are_a_t_test_of_their_means() {
     assert!((effect.interval.lower + 13.41).abs() < 5e-3);
 }
 
+/// With the same number of pieces everywhere the ratios are those of the holder means.
+#[test]
+fn balanced_ratios_are_those_of_the_holder_means() {
+    use crate::stats::family::Family;
+    use crate::stats::many_ratio;
+    let mut conditions = tubs();
+    conditions.push(
+        tubs()[1]
+            .iter()
+            .map(|h| h.iter().map(|v| 0.9 * v + 9.0).collect())
+            .collect(),
+    );
+    let beside = with_holders(&conditions).unwrap().ratios(0.95).unwrap();
+    let means: Vec<Vec<f64>> = conditions
+        .iter()
+        .map(|c| c.iter().map(|h| h.iter().sum::<f64>() / 3.0).collect())
+        .collect();
+    let family = Family::of(&means[0], &means[1..], Spread::Pooled).unwrap();
+    for (a, b) in beside
+        .iter()
+        .zip(many_ratio::ratios(&family, 0.95).unwrap())
+    {
+        let (a, b) = (
+            a.as_ref().unwrap().set.bounded().unwrap(),
+            b.unwrap().set.bounded().unwrap(),
+        );
+        assert!((a.lower - b.lower).abs() < 1e-6 && (a.upper - b.upper).abs() < 1e-6);
+    }
+}
+
 #[test]
 fn units_and_order_change_only_what_they_must() {
     let plain = with_holders(&tubs()).unwrap();

@@ -62,10 +62,12 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             let (consignment, blind) = (consignment.to_string(), blind.as_str());
             let arrival = arrival.key();
             sqlx::query!(
-                "update piece set arrival = ?3 where consignment = ?1 and blind = ?2",
+                "update piece set arrival = ?3, arrived_by = ?4
+                where consignment = ?1 and blind = ?2",
                 consignment,
                 blind,
                 arrival,
+                at.entry,
             )
             .execute(db)
             .await?;

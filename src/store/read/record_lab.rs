@@ -143,9 +143,11 @@ async fn pieces(
     consignment: &str,
 ) -> Result<Vec<PieceRecord>, StoreError> {
     let rows = sqlx::query!(
-        r#"select specimen, blind, position as "position: u32", label, arrival, looks from piece
-        where consignment = ?1
-        order by position"#,
+        r#"select p.specimen, p.blind, p.position as "position: u32", p.label, p.arrival, p.looks,
+            j.note as "note?"
+        from piece p left join journal j on j.id = p.arrived_by
+        where p.consignment = ?1
+        order by p.position"#,
         consignment
     )
     .fetch_all(db)
@@ -162,6 +164,7 @@ async fn pieces(
                 .arrival
                 .map(|text| choice("arrival", &text, Arrival::parse))
                 .transpose()?,
+            arrival_note: row.note,
             looks: row
                 .looks
                 .map(|text| choice("look", &text, Looks::parse))

@@ -1,3 +1,17 @@
-//! The tester's face: what one lab link opens, blind.
+//! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
+//! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
+//! [`test_correct`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
+//!
+//! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
+//! else: no handler here gives a template anything of the study itself.
 
+mod blind;
+pub(super) mod box_check;
+pub(super) mod consignment_finish;
+pub(super) mod consignment_show;
 pub(super) mod door;
+pub(super) mod receipt_show;
+mod row;
+pub(super) mod session_edit;
+pub(super) mod test_correct;
+pub(super) mod test_save;

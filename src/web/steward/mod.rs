@@ -2,6 +2,15 @@
 //! named as its template; the private files are parts of pages.
 
 pub(super) mod account_show;
+pub(super) mod analysis_show;
+pub(super) mod break_test_correct;
+pub(super) mod consignment_list;
+pub(super) mod consignment_new;
+pub(super) mod consignment_print;
+pub(super) mod consignment_reopen;
+pub(super) mod consignment_show;
+pub(super) mod consignment_unblind;
+pub(super) mod edition_list;
 pub(super) mod entry_void;
 pub(super) mod exposure_handle;
 pub(super) mod exposure_in;
@@ -13,6 +22,8 @@ pub(super) mod exposure_waive;
 pub(super) mod first_run;
 pub(super) mod instrument_list;
 pub(super) mod journal_list;
+pub(super) mod link_save;
+pub(super) mod parcel_save;
 pub(super) mod password_update;
 pub(super) mod reading_correct;
 pub(super) mod round;

@@ -4,6 +4,7 @@
 pub mod bench;
 pub mod browser;
 pub mod child;
+pub mod half;
 pub mod people;
 pub mod server;
 pub mod told;

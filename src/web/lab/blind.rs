@@ -1,0 +1,242 @@
+//! The blind side of a consignment: what its tester may know. The only place of this face that
+//! touches the study's record, and it copies out of it by name.
+
+use crate::study::break_test::{Looks, TestSession};
+use crate::study::code::BlindCode;
+use crate::study::consignment::Arrival;
+use crate::study::ids::{ConsignmentId, LinkId, StudyId};
+use crate::study::plan::{EndOfTest, SpecimenForm};
+use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
+use crate::study::units::in_digits;
+use crate::study::when;
+use crate::web::App;
+use crate::web::access::LabAccess;
+use crate::web::act::Acting;
+use crate::web::fault::WebFault;
+use crate::web::form::Form;
+
+/// A consignment as its tester sees it.
+pub(super) struct Blind {
+    /// The link by which it was reached.
+    pub(super) link: LinkId,
+    /// The study that entries go to; never shown but in the receipt's line.
+    pub(super) study: StudyId,
+    /// Its id.
+    pub(super) id: ConsignmentId,
+    /// The lab, as both sides call it.
+    pub(super) lab: String,
+    /// The pieces in the order of testing.
+    pub(super) pieces: Vec<Piece>,
+    /// What was set up.
+    pub(super) session: Option<TestSession>,
+    /// How a piece is to be tested: heading and words.
+    pub(super) instructions: Vec<(&'static str, String)>,
+    /// When it was declared finished, in words.
+    pub(super) finished: Option<String>,
+    /// Whether the steward has unblinded and so locked it.
+    pub(super) is_locked: bool,
+    /// The journal's head: number of entries and hash of the last.
+    pub(super) head: (u64, String),
+}
+
+/// A piece as its tester sees it.
+#[derive(Debug, Clone)]
+pub(super) struct Piece {
+    /// Its code.
+    pub(super) blind: BlindCode,
+    /// Its place in the order, from 1.
+    pub(super) position: u32,
+    /// How it arrived.
+    pub(super) arrival: Option<Arrival>,
+    /// What was remarked then.
+    pub(super) arrival_note: Option<String>,
+    /// What it looked like.
+    pub(super) looks: Option<Looks>,
+    /// Its tests, the one that counts last.
+    pub(super) tests: Vec<TestRecord>,
+}
+
+impl Blind {
+    /// The consignment that the link opens.
+    pub(super) async fn load(app: &App, lab: &LabAccess) -> Result<Self, WebFault> {
+        let record = lab.record(app).await?;
+        let found = record.consignment(lab.target.consignment);
+        let consignment = found.ok_or(WebFault::NotFound)?;
+        Ok(Self::of(&record, consignment, lab.link))
+    }
+
+    fn of(record: &StudyRecord, consignment: &ConsignmentRecord, link: LinkId) -> Self {
+        let form = record.plan().map(|version| &version.plan.form);
+        Self {
+            link,
+            study: record.id,
+            id: consignment.id,
+            lab: consignment.lab.clone(),
+            pieces: consignment
+                .pieces
+                .iter()
+                .map(|piece| Piece::of(piece, consignment))
+                .collect(),
+            session: consignment.session.clone(),
+            instructions: form.map(instructions).unwrap_or_default(),
+            finished: consignment
+                .finished_at
+                .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
+            is_locked: !consignment.is_blind(),
+            head: (record.entries, record.head.clone()),
+        }
+    }
+
+    /// Where its pages begin.
+    pub(super) fn address(&self) -> String {
+        format!("/lab/{}", self.link)
+    }
+
+    /// Whoever sends through this link.
+    pub(super) fn acting(&self, lab: &LabAccess) -> Acting {
+        Acting::tester(lab, self.study)
+    }
+
+    /// Whether the tester may still write.
+    pub(super) fn is_open(&self) -> bool {
+        self.finished.is_none() && !self.is_locked
+    }
+
+    /// Refuses what comes after the end.
+    pub(super) fn must_be_open(&self) -> Result<(), WebFault> {
+        if self.is_open() {
+            return Ok(());
+        }
+        let sentence = if self.is_locked {
+            "The steward has unblinded this consignment: it is locked, and nothing was changed."
+        } else {
+            "This consignment was declared finished, so nothing was changed. The steward can open it \
+             again."
+        };
+        Err(WebFault::Conflict(sentence.to_owned()))
+    }
+
+    /// The piece with this code.
+    pub(super) fn piece(&self, code: &str) -> Result<&Piece, WebFault> {
+        let code: BlindCode = code.parse().map_err(|_| WebFault::NotFound)?;
+        let found = self.pieces.iter().find(|piece| piece.blind == code);
+        found.ok_or(WebFault::NotFound)
+    }
+
+    /// The pieces that are there to be tested.
+    pub(super) fn present(&self) -> impl Iterator<Item = &Piece> {
+        self.pieces.iter().filter(|piece| !piece.is_missing())
+    }
+
+    /// How many pieces have a test.
+    pub(super) fn done(&self) -> usize {
+        self.present()
+            .filter(|piece| piece.test().is_some())
+            .count()
+    }
+
+    /// The first piece after a place in the order that has no test yet, or the first of all.
+    pub(super) fn next_after(&self, position: u32) -> Option<&Piece> {
+        let open = || self.present().filter(|piece| piece.test().is_none());
+        open()
+            .find(|piece| piece.position > position)
+            .or_else(|| open().next())
+    }
+
+    /// How many pieces are not ticked off.
+    pub(super) fn not_ticked(&self) -> usize {
+        self.pieces
+            .iter()
+            .filter(|piece| piece.arrival.is_none())
+            .count()
+    }
+
+    /// The loads that count, of every piece but one, in N.
+    pub(super) fn other_loads(&self, but: &BlindCode) -> Vec<f64> {
+        let others = self.pieces.iter().filter(|piece| piece.blind != *but);
+        others
+            .filter_map(|piece| piece.test()?.test.max_load_n)
+            .collect()
+    }
+
+    /// "24 pieces" or "1 piece".
+    pub(super) fn count(&self) -> String {
+        counted(self.pieces.len(), "piece", "pieces")
+    }
+}
+
+impl Piece {
+    fn of(piece: &PieceRecord, consignment: &ConsignmentRecord) -> Self {
+        let tests = consignment.tests.iter();
+        let own = tests.filter(|test| test.test.blind == piece.blind);
+        Self {
+            blind: piece.blind.clone(),
+            position: piece.position,
+            arrival: piece.arrival,
+            arrival_note: piece.arrival_note.clone(),
+            looks: piece.looks,
+            tests: own.map(without_steward).collect(),
+        }
+    }
+
+    /// Not in the box.
+    pub(super) fn is_missing(&self) -> bool {
+        self.arrival == Some(Arrival::Missing)
+    }
+
+    /// The test that counts.
+    pub(super) fn test(&self) -> Option<&TestRecord> {
+        self.tests
+            .iter()
+            .find(|test| test.standing == Standing::Current)
+    }
+}
+
+/// A correction after unblinding is the steward's, and so are its words.
+fn without_steward(test: &TestRecord) -> TestRecord {
+    let mut test = test.clone();
+    if test.is_knowing_group {
+        test.note = None;
+    }
+    test
+}
+
+/// "1 piece", "2 pieces".
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// What the plan says about the test itself.
+fn instructions(form: &SpecimenForm) -> Vec<(&'static str, String)> {
+    let figure = |unit: &str| {
+        let figure = form.end_figure.map(|figure| in_digits(figure, 6));
+        figure.map_or_else(String::new, |figure| format!(": {figure} {unit}"))
+    };
+    let end = match form.end_of_test {
+        EndOfTest::Break => "when the piece breaks".to_owned(),
+        EndOfTest::Drop => format!("when the load has dropped from its peak{}", figure("%")),
+        EndOfTest::Opening => format!("when the piece has opened{}", figure("mm")),
+        EndOfTest::RigLimit => format!("at the limit of the rig{}", figure("N")),
+    };
+    let lines = [
+        (
+            "Pieces",
+            format!("{} ({})", form.piece_name, form.shape.label()),
+        ),
+        ("Loaded", form.loading_direction.clone()),
+        ("Held by", form.fixture.clone()),
+        ("A test ends", end),
+    ];
+    lines
+        .into_iter()
+        .filter(|(_, words)| !words.trim().is_empty())
+        .collect()
+}
+
+/// A refused form with a fresh id for its entry: what was refused is not stored, and what is stored
+/// already under the old id must not stand in the way of the next attempt.
+pub(super) fn afresh(app: &App, form: &Form) -> Form {
+    let mut typed = form.typed().clone();
+    typed.set(crate::web::act::ENTRY, crate::web::act::fresh(app));
+    crate::web::form::Fields(typed).again(form.faults().clone())
+}

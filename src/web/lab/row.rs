@@ -1,0 +1,154 @@
+//! One row of the grid, ready to print: a form while the piece has no test, its result afterwards.
+
+use super::blind::{Blind, Piece};
+use crate::study::break_test::{FailureMode, Looks, Outcome};
+use crate::study::record::TestRecord;
+use crate::study::units::{Unit, in_digits};
+use crate::web::App;
+use crate::web::act;
+use crate::web::form::Form;
+
+/// A row of the grid.
+pub(super) struct Row {
+    /// The piece's place in the order.
+    pub(super) position: u32,
+    /// Its code.
+    pub(super) code: String,
+    /// The form, while it has no test and may get one.
+    pub(super) form: Option<Form>,
+    /// Its result in words.
+    pub(super) result: Option<Result>,
+    /// Not in the box.
+    pub(super) is_missing: bool,
+    /// The cursor goes into this row.
+    pub(super) has_focus: bool,
+}
+
+/// A result in words.
+pub(super) struct Result {
+    /// As typed, with its unit; empty when there is none.
+    pub(super) load: String,
+    /// Valid, invalid …
+    pub(super) outcome: &'static str,
+    /// How it failed.
+    pub(super) mode: &'static str,
+    /// What it looked like; empty when not said.
+    pub(super) looks: &'static str,
+    /// The reason or remark.
+    pub(super) note: String,
+    /// Short marks: corrected, out of order, confirmed.
+    pub(super) marks: Vec<&'static str>,
+}
+
+impl Result {
+    /// Of a piece that has a test.
+    pub(super) fn of(piece: &Piece) -> Option<Self> {
+        piece.test().map(|test| Self::told(test, piece.looks))
+    }
+
+    /// Of one test.
+    pub(super) fn told(record: &TestRecord, looks: Option<Looks>) -> Self {
+        let test = &record.test;
+        let marks = [
+            (record.is_knowing_group, "changed knowing the group"),
+            (record.supersedes.is_some(), "corrected"),
+            (test.is_out_of_order, "out of order"),
+            (test.is_confirmed_doubt, "confirmed"),
+        ];
+        Self {
+            load: load_in_words(record),
+            outcome: test.outcome.label(),
+            mode: test.mode.label(),
+            looks: looks.map_or("", Looks::label),
+            note: record.note.clone().unwrap_or_default(),
+            marks: marks
+                .into_iter()
+                .filter_map(|(is_so, mark)| is_so.then_some(mark))
+                .collect(),
+        }
+    }
+}
+
+/// The load as typed, with its unit.
+pub(super) fn load_in_words(record: &TestRecord) -> String {
+    match (&record.test.typed, record.test.max_load_n) {
+        (Some(typed), _) => format!("{} {}", typed.text, typed.unit.symbol()),
+        (None, Some(newtons)) => format!("{} N", in_digits(newtons, 6)),
+        (None, None) => String::new(),
+    }
+}
+
+/// Every row of the grid. `refused` is the row that was just sent and not taken, `at` the one that
+/// the cursor goes into otherwise.
+pub(super) fn rows(
+    app: &App,
+    blind: &Blind,
+    refused: Option<(&Piece, Form)>,
+    at: &str,
+) -> Vec<Row> {
+    let row = |piece: &Piece| {
+        let mut row = Row {
+            position: piece.position,
+            code: piece.blind.to_string(),
+            form: None,
+            result: Result::of(piece),
+            is_missing: piece.is_missing(),
+            has_focus: false,
+        };
+        let wants_form = row.result.is_none() && !row.is_missing && blind.is_open();
+        if wants_form {
+            let sent = refused
+                .as_ref()
+                .filter(|(sent, _)| sent.blind == piece.blind);
+            row.has_focus = refused.is_none() && row.code == at;
+            row.form = Some(sent.map_or_else(|| empty(app), |(_, form)| form.clone()));
+        }
+        row
+    };
+    blind.pieces.iter().map(row).collect()
+}
+
+fn empty(app: &App) -> Form {
+    let entry = act::fresh(app);
+    Form::filled([
+        (act::ENTRY, entry.as_str()),
+        ("outcome", Outcome::Valid.key()),
+    ])
+}
+
+/// What the selects offer.
+pub(super) struct Choices {
+    /// Validity.
+    pub(super) outcomes: Vec<(&'static str, &'static str)>,
+    /// Ways of failing.
+    pub(super) modes: Vec<(&'static str, &'static str)>,
+    /// What a piece looked like.
+    pub(super) looks: Vec<(&'static str, &'static str)>,
+}
+
+impl Choices {
+    /// All of them, each list that has no default beginning with an empty one.
+    pub(super) fn all() -> Self {
+        let choose = ("", "choose …");
+        let modes = FailureMode::ALL
+            .iter()
+            .map(|mode| (mode.key(), mode.label()));
+        let looks = Looks::ALL.iter().map(|looks| (looks.key(), looks.label()));
+        Self {
+            outcomes: Outcome::ALL
+                .iter()
+                .map(|one| (one.key(), one.label()))
+                .collect(),
+            modes: std::iter::once(choose).chain(modes).collect(),
+            looks: std::iter::once(("", "say later")).chain(looks).collect(),
+        }
+    }
+}
+
+/// The unit in which loads are typed; newtons until the session says another.
+pub(super) fn unit(blind: &Blind) -> Unit {
+    blind
+        .session
+        .as_ref()
+        .map_or(Unit::Newton, |session| session.load_unit)
+}

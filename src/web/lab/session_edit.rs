@@ -1,0 +1,89 @@
+//! The set-up: machine, fixture, speed, room, load unit and check load, set once for a consignment.
+
+use super::blind::{Blind, afresh};
+use crate::study::break_test::TestSession;
+use crate::study::entry::Entry;
+use crate::study::typed::Typed;
+use crate::study::units::{Dimension, Unit};
+use crate::web::App;
+use crate::web::access::LabAccess;
+use crate::web::act::{self, Declined};
+use crate::web::fault::WebFault;
+use crate::web::form::{Fields, Form};
+use crate::web::page::{Chrome, Moved, Page};
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+
+#[derive(Template)]
+#[template(path = "lab/session_edit.html")]
+struct SessionPage {
+    chrome: Chrome,
+    blind: Blind,
+    units: Vec<(&'static str, &'static str)>,
+    form: Form,
+}
+
+/// Shows the form, filled as it was set last.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    chrome: Chrome,
+    lab: LabAccess,
+) -> Result<Response, WebFault> {
+    let blind = Blind::load(&app, &lab).await?;
+    blind.must_be_open()?;
+    let filled = blind.session.as_ref().map(TestSession::to_fields);
+    let mut typed = filled.unwrap_or_else(|| first(&app));
+    typed.set(act::ENTRY, act::fresh(&app));
+    Ok(Page::of(page(chrome, blind, Form::filled(typed))).into_response())
+}
+
+fn first(app: &App) -> Typed {
+    let mut typed = Typed::from([("unit", Unit::Newton.key()), ("drift", "1")]);
+    typed.set("tested_on", app.clock.now().date_naive().to_string());
+    typed
+}
+
+fn page(chrome: Chrome, blind: Blind, form: Form) -> SessionPage {
+    let forces = Unit::of(Dimension::Force);
+    SessionPage {
+        chrome: chrome.titled("The set-up"),
+        blind,
+        units: forces.map(|unit| (unit.key(), unit.symbol())).collect(),
+        form,
+    }
+}
+
+/// Keeps the set-up and goes on to the next piece.
+pub(in crate::web) async fn save(
+    State(app): State<App>,
+    chrome: Chrome,
+    lab: LabAccess,
+    fields: Fields,
+) -> Result<Response, WebFault> {
+    let blind = Blind::load(&app, &lab).await?;
+    blind.must_be_open()?;
+    let today = app.clock.now().date_naive();
+    let read = fields.read(|typed| TestSession::parse(typed, blind.id, today));
+    let kept = match read {
+        Ok(session) => {
+            let entry = Entry::SessionSet(session);
+            act::submit(&app, &blind.acting(&lab), &fields, entry, None).await
+        }
+        Err(form) => Err(Declined::Form(form)),
+    };
+    match kept {
+        Ok(_) => {
+            let next = blind
+                .next_after(0)
+                .map(|piece| format!("?at={}", piece.blind));
+            let to = format!("{}{}", blind.address(), next.unwrap_or_default());
+            Ok(Moved::to(to).saying("The set-up is kept.").into_response())
+        }
+        Err(Declined::Fault(fault)) => Err(fault),
+        Err(Declined::Form(form)) => {
+            let form = afresh(&app, &form);
+            Ok(Page::refused(page(chrome, blind, form)).into_response())
+        }
+    }
+}
