@@ -251,7 +251,7 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
         ));
     }
     let rule = match plan.outlier_rule {
-        OutlierRule::None => "No outlier rule was planned; no value was left out.".to_owned(),
+        OutlierRule::None => "No outlier rule was planned.".to_owned(),
         rule => format!(
             "Outlier rule: {}. A flagged value stays in; the result without it is shown beside.",
             rule.label()

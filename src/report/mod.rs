@@ -1,6 +1,6 @@
 //! Findings → what people see: tables, figures, words in order, downloads, frozen editions.
 //!
-//! In reading order: numbers and dates as printed ([`format`]), tables ([`tables`],
+//! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
@@ -11,6 +11,7 @@
 
 pub mod alternatives;
 pub mod chart;
+pub mod design;
 pub mod deviations;
 pub mod download;
 pub mod edition;

@@ -4,8 +4,6 @@ use askama::Template;
 use chrono::{DateTime, Utc};
 
 use crate::analysis::accounting::Accounting;
-use crate::analysis::design::{Design, DesignLine};
-use crate::analysis::digits::{fixed, plain};
 use crate::analysis::findings::Findings;
 use crate::analysis::names;
 use crate::analysis::sentence::Sentence;
@@ -13,6 +11,7 @@ use crate::analysis::words::circumstance::Topic;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::design::{self, DesignPart};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::Figure;
 use crate::report::format::{bytes, day, minute};
@@ -49,15 +48,6 @@ pub struct Offered {
     pub size: String,
 }
 
-/// What the design could see.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DesignPart {
-    /// How it was computed.
-    pub sentence: String,
-    /// Its lines.
-    pub table: Table,
-}
-
 /// The page.
 #[derive(Debug, Template)]
 #[template(path = "public/edition.html")]
@@ -83,7 +73,7 @@ pub struct EditionPage {
     pub(super) accounting: Table,
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
-    pub(super) design: Option<DesignPart>,
+    pub(super) designs: Vec<DesignPart>,
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) seal: Seal,
@@ -150,7 +140,7 @@ pub fn page(
         accounting: tables::accounting(&findings.accounting),
         specimens: few.then(|| tables::specimens(plan, findings)),
         method: method(record, plan, findings),
-        design: findings.design.as_ref().map(design),
+        designs: designs(findings),
         deviations: deviations(record, findings),
         limits: limits(record, plan, findings),
         seal: seal(record),
@@ -203,32 +193,15 @@ fn made(accounting: &Accounting) -> String {
     )
 }
 
-/// What the design could see, in a table.
-#[must_use]
-pub fn design(design: &Design) -> DesignPart {
-    let line = |line: &DesignLine| tables::TableRow {
-        name: format!("{} %", plain(line.cv_percent)),
-        cells: vec![format!("{} %", fixed(line.detectable_percent, 1))],
-    };
-    DesignPart {
-        sentence: format!(
-            "Two groups of {} and {} pieces, compared by a two-sided t test at {} %, see a difference of \
-             the size below in {} of 100 such studies (noncentral t distribution, equal spread, one \
-             comparison). The simultaneous intervals above are stricter than that.",
-            design.exposed,
-            design.reference,
-            plain(((design.alpha * 100.0) * 1e6).round() / 1e6),
-            plain(design.power * 100.0),
-        ),
-        table: Table {
-            caption:
-                "Smallest difference seen, in % of the mean, by the scatter between like pieces."
-                    .to_owned(),
-            head: vec!["Scatter (CV)".to_owned(), "Smallest difference".to_owned()],
-            rows: design.lines.iter().map(line).collect(),
-            is_numbers: true,
-        },
-    }
+/// What the design could see: two groups, and the plan's own rule where it was computed.
+fn designs(findings: &Findings) -> Vec<DesignPart> {
+    let rule = findings.rule.as_ref().map(design::rule);
+    let found = findings
+        .rule_found
+        .as_ref()
+        .map(|(cv, line)| design::rule_found(*cv, line));
+    let groups = findings.design.as_ref().map(design::two_groups);
+    rule.into_iter().chain(found).chain(groups).collect()
 }
 
 fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String> {

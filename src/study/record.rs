@@ -95,6 +95,8 @@ pub struct Seal {
     pub sha256: String,
     /// When, by this server's clock.
     pub at: DateTime<Utc>,
+    /// Place of its entry in the journal.
+    pub entry_seq: u64,
     /// The hash of the journal entry.
     pub entry_hash: String,
     /// Sealed after the first baseline piece was broken.

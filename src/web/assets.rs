@@ -47,6 +47,11 @@ static ASSETS: &[Asset] = &[
         media_type: JS,
         bytes: include_bytes!("../../static/round.js"),
     },
+    Asset {
+        name: "zone.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/zone.js"),
+    },
 ];
 
 static ADDRESSES: LazyLock<Vec<(&'static str, String)>> = LazyLock::new(|| {

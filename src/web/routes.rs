@@ -6,6 +6,7 @@ mod house;
 mod lab;
 mod outcome;
 mod pieces;
+mod planning;
 mod public;
 
 use super::App;
@@ -127,6 +128,7 @@ fn route(
 pub fn table() -> Vec<Route> {
     [
         house::rows(),
+        planning::rows(),
         pieces::rows(),
         pieces::exposure(),
         consignments::rows(),

@@ -37,6 +37,9 @@ mod account;
 mod first_run;
 /// The way in from a lab link.
 mod lab_door;
+/// From opening a study to its seal: the steward's pages about the plan.
+mod steward_plan;
+
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 

@@ -23,7 +23,7 @@ async fn signing_in_goes_on_to_the_page_that_was_asked_for() {
         .redirects_to("/account");
     let account = ada.open("/account").await;
     assert_eq!(account.ok().text("h1"), "Your account");
-    assert_eq!(account.text("nav a"), "ada the steward");
+    assert_eq!(account.text("nav a.who"), "ada the steward");
 }
 
 #[tokio::test]
@@ -35,7 +35,7 @@ async fn a_link_to_the_sign_in_page_cannot_lead_elsewhere() {
         ("password", PASSWORD),
         ("next", "//evil.example/"),
     ];
-    ada.submit("/sign-in", &fields).await.redirects_to("/");
+    ada.submit("/sign-in", &fields).await.redirects_to("/desk");
 }
 
 #[tokio::test]
@@ -76,7 +76,7 @@ async fn guessing_at_a_name_is_slowed_and_says_for_how_long() {
         slowed.body()
     );
     server.app.clock.advance(TimeDelta::seconds(1));
-    eve.sign_in("ada", PASSWORD).await.redirects_to("/");
+    eve.sign_in("ada", PASSWORD).await.redirects_to("/desk");
     for _ in 0..5 {
         // The right password wiped the slate.
         eve.sign_in("ada", "a guess at it").await.refused();

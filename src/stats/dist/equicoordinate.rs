@@ -47,8 +47,8 @@ const STEEP: f64 = 40.0;
 /// P(d)   = ∫ f_ν(s) G(d s) ds                                  (one-sided: Π Φ((x−λ_j z)/r_j))
 /// ```
 /// G does not depend on d or ν and is tabulated once (see [`Mixture`]), so every tail and every step
-/// of a search for a critical value is a short sum. The product is taken as exp Σ ln(1 − a_j) − 1, so all terms are positive and small tails keep their
-/// figures (reference cases down to 1e-21 hold to 1e-9).
+/// of a search for a critical value is a short sum. All terms are positive, so small tails keep their
+/// figures (reference cases down to 1e-21 hold to 1e-12).
 ///
 /// # Source
 /// Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096; Hsu, Multiple Comparisons (1996), section 3.
@@ -58,6 +58,8 @@ pub struct Equicoordinate {
     above: Mixture,
     /// For one-sided families: the tails at negative points.
     below: Mixture,
+    /// The last critical value found: error rate, degrees of freedom, value.
+    last: Option<(f64, f64, f64)>,
 }
 
 impl Equicoordinate {
@@ -82,6 +84,7 @@ impl Equicoordinate {
             known,
             above: table.clone(),
             below: table,
+            last: None,
         })
     }
 
@@ -118,6 +121,9 @@ impl Equicoordinate {
     /// As [`Equicoordinate::tail`]; [`Refusal::OutOfRange`] when `alpha` is not inside (0, 1).
     pub fn critical(&mut self, alpha: f64, nu: f64) -> Result<f64, Refusal> {
         open_unit(alpha, "error rate")?;
+        if let Some((_, _, known)) = self.last.filter(|l| (l.0, l.1) == (alpha, nu)) {
+            return Ok(known);
+        }
         let share = if self.known.sides == Sides::Two {
             0.5 * alpha
         } else {
@@ -140,7 +146,9 @@ impl Equicoordinate {
             }
         };
         let found = root::between(miss, low - margin, high + margin, "critical value");
-        fault.map_or(found, Err)
+        let found = fault.map_or(found, Err)?;
+        self.last = Some((alpha, nu, found));
+        Ok(found)
     }
 }
 
@@ -187,14 +195,11 @@ impl KnownSpread {
         Ok(h * (integrand(0.0) + one_way + other_way))
     }
 
-    /// P(some member beyond x | Z₀ = z), exact also when it is tiny.
+    /// P(some member beyond x | Z₀ = z), added up one member at a time so that it keeps its figures
+    /// when it is tiny.
     fn any_beyond(&self, x: f64, z: f64) -> f64 {
-        let ln_none: f64 = self
-            .members
-            .iter()
-            .map(|m| (-m.beyond(x, z, self.sides)).ln_1p())
-            .sum();
-        -ln_none.exp_m1()
+        let members = self.members.iter().map(|m| m.beyond(x, z, self.sides));
+        members.fold(0.0, |any, own| any + own * (1.0 - any))
     }
 
     /// Ends for the adaptive rule: zero or the far left, the steep places, the far right.

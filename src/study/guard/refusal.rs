@@ -48,6 +48,8 @@ pub enum Refusal {
     WrongNumber,
     /// The study is private.
     StillPrivate,
+    /// A published edition keeps its address.
+    EditionsStand,
     /// There is no such edition.
     NoSuchEdition,
     /// There is no such entry in this study.
@@ -192,6 +194,10 @@ impl Refusal {
             }
             Self::WrongNumber => "Another one came first; look again.",
             Self::StillPrivate => "Open the study's public page before publishing an edition.",
+            Self::EditionsStand => {
+                "A published edition keeps its address, so the study stays public; what the law forbids \
+                is withdrawn edition by edition."
+            }
             Self::NoSuchEdition => "There is no such edition.",
             Self::NoSuchEntry => "There is no such entry in this study.",
             Self::NothingToErase => "This entry has no note to erase.",

@@ -100,7 +100,7 @@ pub(in crate::web) async fn save(
         .note(&app.clock, made)
         .await
         .map_err(|_| WebFault::Busy)?;
-    let mut answer = Moved::to("/")
+    let mut answer = Moved::to("/desk")
         .saying("Your account is made.")
         .into_response();
     session::begin(&app, new.id, &headers, &mut answer).await?;

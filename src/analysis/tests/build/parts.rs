@@ -147,6 +147,7 @@ pub fn pack(
         position: u32::try_from(consignment.pieces.len() + 1).unwrap(),
         label: Label::Removed,
         arrival: Some(Arrival::Good),
+        arrival_note: None,
         looks,
     });
     let (outcome, max_load_n, note) = match made {
@@ -211,6 +212,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             plan_version: 1,
             sha256: sha256.into(),
             at: start() - Duration::days(10),
+            entry_seq: 9,
             entry_hash: "ab".repeat(32),
             is_knowing_baseline: false,
             is_after_outing: false,
