@@ -4,7 +4,7 @@ use crate::analysis::findings::Findings;
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
-use crate::report::page::{DesignPart, design};
+use crate::report::design::{DesignPart, two_groups};
 use crate::report::runs::{Run, runs};
 use crate::report::tables::{self, Table, comparisons};
 use crate::study::plan::Plan;
@@ -80,7 +80,7 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         tables: primary.into_iter().chain(groups).chain(secondary).collect(),
         accounting: tables::accounting(&findings.accounting),
         deviations: deviations(record, findings),
-        design: findings.design.as_ref().map(design),
+        design: findings.design.as_ref().map(two_groups),
         specimens: tables::specimens(plan, findings),
     }
 }
