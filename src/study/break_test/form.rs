@@ -257,7 +257,7 @@ mod tests {
         let read = TypedTest::parse(&row(&[("looks", "exposed")]), Unit::PoundForce).unwrap();
         let (newtons, typed) = read.load.unwrap();
         // 312.5 lbf × 4.4482216152605 N/lbf (1959 pound, CGPM 1901 gravity).
-        assert!((newtons - 1390.069_254_768_906).abs() < 1e-9);
+        assert!((newtons - 1_390.069_254_768_906).abs() < 1e-9);
         assert_eq!(
             (typed.text.as_str(), typed.unit),
             ("312,5", Unit::PoundForce)
