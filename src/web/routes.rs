@@ -160,92 +160,100 @@ pub fn table() -> Vec<Route> {
     table
 }
 
-/// What a steward does with consignments.
+/// A consignment on its steward's desk.
+macro_rules! consignment {
+    ($rest:literal) => {
+        concat!("/desk/{study}/consignments/{id}", $rest)
+    };
+}
+
+/// What a steward does with consignments: packing, and the sheets of one.
 fn consignment_routes() -> Vec<Route> {
-    use Who::StudySteward;
-    use steward::{break_test_correct, consignment_list, consignment_new, consignment_print};
-    use steward::{consignment_reopen, consignment_show, consignment_unblind};
-    use steward::{link_save, parcel_save};
+    use Who::StudySteward as Steward;
+    use steward::consignment_print::{customs, key, packing};
+    use steward::{consignment_list, consignment_new, consignment_show};
     let all = "/desk/{study}/consignments";
     let new = "/desk/{study}/consignments/new";
-    let one = "/desk/{study}/consignments/{id}";
-    let unblind = "/desk/{study}/consignments/{id}/unblind";
-    let test = "/desk/{study}/consignments/{id}/tests/{blind}";
-    vec![
-        get("consignments", all, StudySteward, consignment_list::show),
-        get("consignment-new", new, StudySteward, consignment_new::show),
-        post("consignment-save", new, StudySteward, consignment_new::save),
-        get("consignment", one, StudySteward, consignment_show::show),
+    let mut routes = vec![
+        get("consignments", all, Steward, consignment_list::show),
+        get("consignment-new", new, Steward, consignment_new::show),
+        post("consignment-save", new, Steward, consignment_new::save),
         get(
-            "consignment-key",
-            "/desk/{study}/consignments/{id}/key",
-            StudySteward,
-            consignment_print::key,
+            "consignment",
+            consignment!(""),
+            Steward,
+            consignment_show::show,
         ),
+        get("consignment-key", consignment!("/key"), Steward, key),
         get(
             "consignment-packing",
-            "/desk/{study}/consignments/{id}/packing",
-            StudySteward,
-            consignment_print::packing,
+            consignment!("/packing"),
+            Steward,
+            packing,
         ),
         get(
             "consignment-customs",
-            "/desk/{study}/consignments/{id}/customs",
-            StudySteward,
-            consignment_print::customs,
+            consignment!("/customs"),
+            Steward,
+            customs,
         ),
+    ];
+    routes.extend(consignment_acts());
+    routes
+}
+
+/// What happens to one consignment on the desk.
+fn consignment_acts() -> Vec<Route> {
+    use Who::StudySteward as Steward;
+    use steward::{break_test_correct, consignment_reopen, consignment_unblind};
+    use steward::{link_save, parcel_save};
+    let extend = consignment!("/links/{link}/extend");
+    let revoke = consignment!("/links/{link}/revoke");
+    let unblind = consignment!("/unblind");
+    let test = consignment!("/tests/{blind}");
+    vec![
         post(
             "parcel-save",
-            "/desk/{study}/consignments/{id}/parcel",
-            StudySteward,
+            consignment!("/parcel"),
+            Steward,
             parcel_save::save,
         ),
         post(
             "link-issue",
-            "/desk/{study}/consignments/{id}/links",
-            StudySteward,
+            consignment!("/links"),
+            Steward,
             link_save::issue,
         ),
-        post(
-            "link-extend",
-            "/desk/{study}/consignments/{id}/links/{link}/extend",
-            StudySteward,
-            link_save::extend,
-        ),
-        post(
-            "link-revoke",
-            "/desk/{study}/consignments/{id}/links/{link}/revoke",
-            StudySteward,
-            link_save::revoke,
-        ),
+        post("link-extend", extend, Steward, link_save::extend),
+        post("link-revoke", revoke, Steward, link_save::revoke),
         post(
             "consignment-reopen",
-            "/desk/{study}/consignments/{id}/reopen",
-            StudySteward,
+            consignment!("/reopen"),
+            Steward,
             consignment_reopen::save,
         ),
         get(
             "consignment-unblind",
             unblind,
-            StudySteward,
+            Steward,
             consignment_unblind::show,
         ),
         post(
             "consignment-unblind-save",
             unblind,
-            StudySteward,
+            Steward,
             consignment_unblind::save,
         ),
         get(
             "break-test-correct",
             test,
-            StudySteward,
+            Steward,
             break_test_correct::show,
         ),
         post(
             "break-test-correct-save",
             test,
-            StudySteward,
+            Steward,
             break_test_correct::save,
         ),
     ]
@@ -258,38 +266,19 @@ fn lab_routes() -> Vec<Route> {
     use lab::{test_correct, test_save};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
+    let (set_up, finish) = ("/lab/{link}/set-up", "/lab/{link}/finish");
     vec![
         get("lab", "/lab/{link}", LabLink, consignment_show::show),
         get("lab-box", "/lab/{link}/box", LabLink, box_check::show),
         post("lab-box-save", "/lab/{link}/box", LabLink, box_check::save),
-        get(
-            "lab-set-up",
-            "/lab/{link}/set-up",
-            LabLink,
-            session_edit::show,
-        ),
-        post(
-            "lab-set-up-save",
-            "/lab/{link}/set-up",
-            LabLink,
-            session_edit::save,
-        ),
+        get("lab-set-up", set_up, LabLink, session_edit::show),
+        post("lab-set-up-save", set_up, LabLink, session_edit::save),
         get("lab-test", test, LabLink, test_save::show),
         post("lab-test-save", test, LabLink, test_save::save),
         get("lab-correct", correct, LabLink, test_correct::show),
         post("lab-correct-save", correct, LabLink, test_correct::save),
-        get(
-            "lab-finish",
-            "/lab/{link}/finish",
-            LabLink,
-            consignment_finish::show,
-        ),
-        post(
-            "lab-finish-save",
-            "/lab/{link}/finish",
-            LabLink,
-            consignment_finish::save,
-        ),
+        get("lab-finish", finish, LabLink, consignment_finish::show),
+        post("lab-finish-save", finish, LabLink, consignment_finish::save),
         get(
             "lab-receipt",
             "/lab/{link}/receipt",

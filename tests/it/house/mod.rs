@@ -5,6 +5,7 @@ pub mod bench;
 pub mod browser;
 pub mod child;
 pub mod people;
+pub mod ready;
 pub mod server;
 pub mod told;
 

@@ -147,6 +147,7 @@ pub fn pack(
         position: u32::try_from(consignment.pieces.len() + 1).unwrap(),
         label: Label::Removed,
         arrival: Some(Arrival::Good),
+        arrival_note: None,
         looks,
     });
     let (outcome, max_load_n, note) = match made {
