@@ -13,6 +13,8 @@
 
 mod house;
 
+/// Promise 5: the tester is blind, and the world with them.
+mod blind;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -33,13 +35,18 @@ mod who_may;
 
 /// One's own password and devices.
 mod account;
+/// The steward's consignments: packing, sheets, links, unblinding.
+mod consignments;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
+/// The tester's page in a real browser, by keyboard only.
+mod lab_browser;
 /// The way in from a lab link.
 mod lab_door;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
-
+/// The tester's whole path.
+mod lab_flow;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 

@@ -6,6 +6,7 @@ pub mod browser;
 pub mod child;
 pub mod half;
 pub mod people;
+pub mod ready;
 pub mod server;
 pub mod sheet;
 pub mod told;
