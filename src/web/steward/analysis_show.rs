@@ -2,9 +2,9 @@
 
 use crate::analysis::findings::Findings;
 use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::design::{DesignPart, two_groups};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
-use crate::report::design::{DesignPart, two_groups};
 use crate::report::runs::{Run, runs};
 use crate::report::tables::{self, Table, comparisons};
 use crate::study::plan::Plan;
