@@ -50,6 +50,13 @@ mod lab_flow;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
+/// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
+mod steward_exposure;
+/// The measuring round: one number at a time, checked, never overwritten.
+mod steward_round;
+/// Instruments, specimens and their codes; what stays hidden of a blind consignment.
+mod steward_specimens;
+
 /// A copy while the server runs, and putting it back.
 mod backup;
 /// Files by their content.
@@ -59,6 +66,8 @@ mod keeper;
 
 /// The house's pages in a real browser: phone and desk, light and dark, keyboard, no script.
 mod browser_house;
+/// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
+mod browser_round;
 
 /// The container's description.
 mod compose;
