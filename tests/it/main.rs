@@ -40,6 +40,9 @@ mod lab_door;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 
+/// The whole job once through, by keeper, steward, tester and reader.
+mod whole_job;
+
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
