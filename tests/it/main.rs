@@ -43,10 +43,14 @@ mod first_run;
 mod lab_browser;
 /// The way in from a lab link.
 mod lab_door;
-/// From opening a study to its seal: the steward's pages about the plan.
-mod steward_plan;
 /// The tester's whole path.
 mod lab_flow;
+/// From opening a study to its seal: the steward's pages about the plan.
+mod steward_plan;
+
+/// The whole job once through, by keeper, steward, tester and reader.
+mod whole_job;
+
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
