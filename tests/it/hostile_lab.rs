@@ -5,6 +5,9 @@
 use crate::hostile_forms::hostile;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::{Person, Shown, TestServer};
+use overwinter::study::break_test::Looks;
+use overwinter::study::consignment::Arrival;
+use overwinter::study::entry::Entry;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -141,6 +144,38 @@ impl World {
         ]
     }
 
+    /// Declares it finished past the forms, which have all been sent by then.
+    async fn finish(&self) {
+        let record = self.server.app.store.study_record(&self.ready.slug).await;
+        let record = record.unwrap().unwrap();
+        let one = &record.consignments[0];
+        let say = async |entry| self.ready.script.say(entry).await.expect("it is taken");
+        for piece in &one.pieces {
+            let (consignment, blind) = (one.id, piece.blind.clone());
+            if one.test_of(&blind).is_none() {
+                let arrival = Arrival::Missing;
+                say(Entry::Arrived {
+                    consignment,
+                    blind,
+                    arrival,
+                })
+                .await;
+            } else {
+                let looks = Looks::CannotTell;
+                say(Entry::Guessed {
+                    consignment,
+                    blind,
+                    looks,
+                })
+                .await;
+            }
+        }
+        say(Entry::Finished {
+            consignment: one.id,
+        })
+        .await;
+    }
+
     async fn send(&self, person: &Person, form: &Form) -> Shown {
         let entry = self.server.app.clock.new_id().to_string();
         let fields = form
@@ -173,12 +208,6 @@ fn judge(shown: &Shown, form: &Form, field: &str, value: &str) {
     );
     let typed = shown.texts(&format!("input[type=text][name=\"{field}\"]"));
     if status == 422 && !typed.is_empty() {
-        let rows = if form.path.contains("/tests/") {
-            "[autofocus], [aria-invalid]"
-        } else {
-            "input"
-        };
-        assert!(!shown.texts(rows).is_empty());
         let back = every_value(shown, field);
         // The HTML standard's parser turns NUL into U+FFFD and folds line ends (13.2.5, 13.2.3.5).
         let parsed = value.replace('\0', "\u{fffd}").replace("\r\n", "\n");
@@ -211,6 +240,9 @@ async fn every_field_of_the_lab_and_of_consignments_bears_every_hostile_value() 
         .into_iter()
         .map(|form| (&world.ready.person, form));
     for (person, form) in lab.chain(desk) {
+        if form.path.ends_with("/reopen") {
+            world.finish().await;
+        }
         for n in 0..form.fields.len() {
             for value in hostile() {
                 let mut fields = form.fields.clone();
