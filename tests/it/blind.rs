@@ -32,11 +32,14 @@ fn leaks<'s>(shown: &Shown, secrets: &'s [String]) -> Vec<&'s str> {
     given.map(String::as_str).collect()
 }
 
+/// The fields of a form as they are sent.
+type Sent = Vec<(String, String)>;
+
 /// Something to ask for: a path, and the fields when it is a form.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Asked {
     path: String,
-    fields: Option<Vec<(String, String)>>,
+    fields: Option<Sent>,
 }
 
 /// Follows everything that a person can reach from here.
@@ -60,7 +63,7 @@ impl<'a> Crawler<'a> {
         }
     }
 
-    fn add(&mut self, path: &str, fields: Option<Vec<(String, String)>>) {
+    fn add(&mut self, path: &str, fields: Option<Sent>) {
         let path = path.split('#').next().unwrap_or_default().to_owned();
         if !path.starts_with('/') || path.starts_with("//") {
             return;
@@ -110,7 +113,7 @@ impl<'a> Crawler<'a> {
             return;
         }
         let page = Html::parse_document(&shown.body());
-        let mut found: Vec<(String, Option<Vec<(String, String)>>)> = Vec::new();
+        let mut found: Vec<(String, Option<Sent>)> = Vec::new();
         for name in ["href", "src", "action"] {
             let selector = Selector::parse(&format!("[{name}]")).expect("a selector");
             let paths = page
@@ -139,7 +142,7 @@ impl<'a> Crawler<'a> {
 }
 
 /// The fields of a form as a browser would send them, empty ones filled with something that passes.
-fn fields_of(form: ElementRef<'_>) -> Vec<(String, String)> {
+fn fields_of(form: ElementRef<'_>) -> Sent {
     let controls = Selector::parse("input, select, textarea, button[name]").expect("a selector");
     let option = Selector::parse("option").expect("a selector");
     let mut fields = Vec::new();

@@ -1,6 +1,6 @@
 //! One row of the grid: a piece's test, stored when the row is finished.
 
-use super::blind::{Blind, Piece, afresh};
+use super::blind::{Blind, Piece};
 use super::consignment_show::page_with;
 use super::{row, test_correct};
 use crate::study::break_test::doubt;
@@ -56,7 +56,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             match piece.test() {
                 // Another tab, or a first sending whose answer was lost, was quicker.
                 Some(test) => {

@@ -68,6 +68,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             let forms = Forms {
                 parcel: form,
                 ..Forms::fresh(&app, &record.time_zone)
