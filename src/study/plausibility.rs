@@ -240,11 +240,13 @@ impl Written {
     pub fn new(unit: Unit, readability: f64) -> Self {
         let step = readability / unit.to_si(1.0);
         let steps = |decimals: &i32| step * 10_f64.powi(*decimals);
-        let is_whole = |x: f64| x > 0.5 && (x - x.round()).abs() < 1e-6;
-        // 0.0025 g wants four decimals; 0.001 lb in grams is never whole, and three do.
-        let whole = (0..6).find(|decimals| is_whole(steps(decimals)));
-        let decimals = whole.or_else(|| (0..9).find(|decimals| steps(decimals) >= 1.0));
-        let decimals = usize::try_from(decimals.unwrap_or(9)).unwrap_or(9);
+        let first = (0..9)
+            .find(|decimals| steps(decimals) >= 0.999)
+            .unwrap_or(9);
+        // 0.0025 g wants one decimal more than its first digit; 0.001 lb in grams is never whole.
+        let is_whole = |decimals: &i32| (steps(decimals) - steps(decimals).round()).abs() < 1e-6;
+        let decimals = (first..=first + 2).find(is_whole).unwrap_or(first);
+        let decimals = usize::try_from(decimals).unwrap_or(9);
         Self { unit, decimals }
     }
 

@@ -130,6 +130,7 @@ pub fn table() -> Vec<Route> {
         house::rows(),
         planning::rows(),
         pieces::rows(),
+        pieces::readings(),
         pieces::exposure(),
         consignments::rows(),
         outcome::rows(),

@@ -13,6 +13,8 @@
 
 mod house;
 
+/// Promise 5: the tester is blind, and the world with them.
+mod blind;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -33,18 +35,35 @@ mod who_may;
 
 /// One's own password and devices.
 mod account;
+/// The steward's consignments: packing, sheets, links, unblinding.
+mod consignments;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
+/// The tester's page in a real browser, by keyboard only.
+mod lab_browser;
 /// The way in from a lab link.
 mod lab_door;
+/// The tester's whole path.
+mod lab_flow;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 
+/// The demo by its real binary: what it prints, and everything that can be reached from there.
+mod demo_shown;
 /// The whole job once through, by keeper, steward, tester and reader.
 mod whole_job;
+/// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
+mod whole_job_browser;
 
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
+
+/// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
+mod steward_exposure;
+/// The measuring round: one number at a time, checked, never overwritten.
+mod steward_round;
+/// Instruments, specimens and their codes; what stays hidden of a blind consignment.
+mod steward_specimens;
 
 /// A copy while the server runs, and putting it back.
 mod backup;
@@ -55,6 +74,8 @@ mod keeper;
 
 /// The house's pages in a real browser: phone and desk, light and dark, keyboard, no script.
 mod browser_house;
+/// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
+mod browser_round;
 
 /// The container's description.
 mod compose;

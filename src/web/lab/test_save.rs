@@ -40,6 +40,10 @@ pub(in crate::web) async fn save(
     let blind = Blind::load(&app, &lab).await?;
     let piece = blind.piece(&code)?.clone();
     blind.must_be_open()?;
+    if blind.session.is_none() {
+        let sentence = "Set up the session first: a load without its unit says nothing.";
+        return Err(WebFault::Conflict(sentence.to_owned()));
+    }
     let stored = match fields.read(|typed| parse(typed, &blind, &piece)) {
         Ok(entries) => act::submit_all(&app, &blind.acting(&lab), &fields, entries).await,
         Err(form) => Err(Declined::Form(form)),
@@ -83,10 +87,6 @@ fn parse(
     blind: &Blind,
     piece: &Piece,
 ) -> Result<Vec<(Entry, Option<String>)>, Faults> {
-    if blind.session.is_none() {
-        let sentence = "Set up machine, fixture and load unit first.";
-        return Err(Faults::one("", sentence));
-    }
     let read = TypedTest::parse(typed, row::unit(blind))?;
     let mut test = read.test(blind.id, piece.blind.clone());
     let mut faults = Faults::none();

@@ -3,19 +3,20 @@
 use super::{Route, Who, get, post};
 use crate::web::steward;
 
-/// The steward's pages about pieces: instruments, specimens, the round.
+/// Instruments and specimens.
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudySteward;
     use steward::{
-        entry_void, instrument_list, reading_correct, round, specimen_list, specimen_new,
-        specimen_print, specimen_reject, specimen_show,
+        instrument_list, specimen_list, specimen_new, specimen_print, specimen_reject,
+        specimen_show,
     };
     const INSTRUMENTS: &str = "/desk/{study}/instruments";
+    const LIST: &str = "/desk/{study}/specimens";
     const BATCH: &str = "/desk/{study}/specimens/new";
-    const CORRECT: &str = "/desk/{study}/readings/{entry}/correct";
-    const VOID: &str = "/desk/{study}/entries/{entry}/void";
+    const PRINT: &str = "/desk/{study}/specimens/print";
+    const PIECE: &str = "/desk/{study}/specimens/{code}";
     const REJECT: &str = "/desk/{study}/specimens/{code}/reject";
-    vec![
+    let instruments = [
         get(
             "instruments",
             INSTRUMENTS,
@@ -28,32 +29,33 @@ pub(super) fn rows() -> Vec<Route> {
             StudySteward,
             instrument_list::save,
         ),
-        get(
-            "specimens",
-            "/desk/{study}/specimens",
-            StudySteward,
-            specimen_list::show,
-        ),
+    ];
+    let specimens = [
+        get("specimens", LIST, StudySteward, specimen_list::show),
         get("batch", BATCH, StudySteward, specimen_new::show),
         post("batch-save", BATCH, StudySteward, specimen_new::save),
-        get(
-            "code-list",
-            "/desk/{study}/specimens/print",
-            StudySteward,
-            specimen_print::show,
-        ),
-        get(
-            "specimen",
-            "/desk/{study}/specimens/{code}",
-            StudySteward,
-            specimen_show::show,
-        ),
+        get("code-list", PRINT, StudySteward, specimen_print::show),
+        get("specimen", PIECE, StudySteward, specimen_show::show),
         post(
             "specimen-reject",
             REJECT,
             StudySteward,
             specimen_reject::save,
         ),
+    ];
+    instruments.into_iter().chain(specimens).collect()
+}
+
+/// The round, and mending what it left.
+pub(super) fn readings() -> Vec<Route> {
+    use Who::StudySteward;
+    use steward::{entry_void, reading_correct, round};
+    const ROUND: &str = "/desk/{study}/round";
+    const CORRECT: &str = "/desk/{study}/readings/{entry}/correct";
+    const VOID: &str = "/desk/{study}/entries/{entry}/void";
+    vec![
+        get("round", ROUND, StudySteward, round::show),
+        post("round-save", ROUND, StudySteward, round::save),
         get("correction", CORRECT, StudySteward, reading_correct::show),
         post(
             "correction-save",
@@ -63,13 +65,6 @@ pub(super) fn rows() -> Vec<Route> {
         ),
         get("void", VOID, StudySteward, entry_void::show),
         post("void-save", VOID, StudySteward, entry_void::save),
-        get("round", "/desk/{study}/round", StudySteward, round::show),
-        post(
-            "round-save",
-            "/desk/{study}/round",
-            StudySteward,
-            round::save,
-        ),
     ]
 }
 

@@ -1,11 +1,13 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
-//! (`child`), the people who use it (`people`), a browser (`browser`).
+//! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`).
 
 pub mod bench;
 pub mod browser;
 pub mod child;
+pub mod desk;
 pub mod half;
 pub mod people;
+pub mod ready;
 pub mod server;
 pub mod sheet;
 pub mod told;
