@@ -50,8 +50,12 @@ mod lab_flow;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 
+/// The demo by its real binary: what it prints, and everything that can be reached from there.
+mod demo_shown;
 /// The whole job once through, by keeper, steward, tester and reader.
 mod whole_job;
+/// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
+mod whole_job_browser;
 
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
