@@ -48,6 +48,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/round.js"),
     },
     Asset {
+        name: "plan.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/plan.js"),
+    },
+    Asset {
         name: "zone.js",
         media_type: JS,
         bytes: include_bytes!("../../static/zone.js"),

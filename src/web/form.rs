@@ -6,6 +6,7 @@ use super::App;
 use super::body::{self, BodyLimit};
 use super::fault::WebFault;
 use crate::study::fault::Faults;
+use crate::study::plan::form::row_field;
 use crate::study::typed::Typed;
 use axum::extract::{FromRequest, Request};
 
@@ -113,6 +114,16 @@ impl Form {
     /// What stands in a field, exactly as typed.
     pub fn value(&self, name: &str) -> &str {
         self.typed.raw(name)
+    }
+
+    /// What stands in a row (from 0) of a repeated field, exactly as typed.
+    pub fn value_at(&self, name: &str, row: usize) -> &str {
+        self.typed.raw_at(name, row)
+    }
+
+    /// The name under which a field of a row (from 0) has its fault and its place on the page.
+    pub fn row_id(&self, name: &str, row: usize) -> String {
+        row_field(name, row)
     }
 
     /// Whether this choice of a field is taken.

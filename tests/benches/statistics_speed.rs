@@ -4,6 +4,7 @@
 
 use divan::{Bencher, black_box};
 use overwinter::stats::bootstrap;
+use overwinter::stats::design::{Design, Planner};
 use overwinter::stats::dist::equicoordinate::{Equicoordinate, Sides};
 use overwinter::stats::dist::{noncentral_t, range::StudentisedRange, student};
 use overwinter::stats::family::Family;
@@ -91,6 +92,40 @@ fn bootstrap_of_a_ratio(bencher: Bencher<'_, '_>, size: usize) {
 fn mixed_model(bencher: Bencher<'_, '_>, holders: usize) {
     let conditions: Vec<Vec<Vec<f64>>> = (0..4).map(|_| groups(holders, 4)).collect();
     bencher.bench(|| mixed::with_holders(black_box(&conditions)));
+}
+
+/// A plan of three conditions and six pieces each.
+const PLAN: Design = Design {
+    conditions: 3,
+    control_units: 6,
+    exposed_units: 6,
+    cv: 0.05,
+    growth: 2.0,
+    margin: 0.1,
+    confidence: 0.95,
+    spread: Spread::Separate,
+};
+
+#[divan::bench]
+fn planner_made_ready() -> Option<Planner> {
+    Planner::new(black_box(PLAN)).ok()
+}
+
+#[divan::bench]
+fn chances_of_one_change(bencher: Bencher<'_, '_>) {
+    let planner = Planner::new(PLAN);
+    bencher.bench(|| planner.as_ref().ok().map(|p| p.chances(black_box(-0.1))));
+}
+
+#[divan::bench]
+fn detectable_loss(bencher: Bencher<'_, '_>) {
+    let planner = Planner::new(PLAN);
+    bencher.bench(|| {
+        planner
+            .as_ref()
+            .ok()
+            .map(|p| p.detectable_loss(black_box(0.8)))
+    });
 }
 
 #[divan::bench]

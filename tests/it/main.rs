@@ -24,6 +24,8 @@ mod promise_once_only;
 
 /// Every form comes back as it was typed, whatever was typed.
 mod hostile_forms;
+/// The same for the forms about pieces.
+mod hostile_pieces;
 /// Who may do what: every route of the table against everybody.
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.

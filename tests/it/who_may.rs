@@ -130,6 +130,10 @@ async fn the_steward_gets_every_page_of_their_study() {
         let shown = ask(&half.steward, &route, &path).await;
         let status = shown.status.as_u16();
         match (route.who, route.method.as_str()) {
+            // Values of a blind consignment are nobody's, so there is nothing to correct yet.
+            (Who::StudySteward, _) if route.name.starts_with("break-test-correct") => {
+                assert_eq!(status, 404, "{}", route.name);
+            }
             (Who::StudySteward, "GET") => {
                 assert!(
                     matches!(status, 200 | 303),

@@ -239,7 +239,7 @@ impl Planner {
         })
     }
 
-    /// The smallest loss (a fraction) that is called changed with at least this chance; `None` when
+    /// The smallest loss (a fraction, to 1e-5) that is called changed with this chance; `None` when
     /// not even a loss of 99 % is.
     ///
     /// # Errors
@@ -256,7 +256,7 @@ impl Planner {
         if miss(0.0) >= 0.0 {
             return Ok(Some(0.0));
         }
-        root::between(miss, 0.0, 0.99, "detectable change").map(Some)
+        root::within(miss, (0.0, 0.99), 1e-5, "detectable change").map(Some)
     }
 }
 
@@ -339,12 +339,12 @@ impl Design {
     /// The interval's end lies beyond a ratio θ exactly when x̄ − θ x̄₀ lies beyond ± c √(v + θ² v₀),
     /// so for a given x̄₀ every outcome is an interval of x̄.
     fn chances_given(&self, draw: &Draw, ratio: f64, critical: f64) -> [f64; 5] {
-        const STEP: f64 = 0.3;
+        const STEP: f64 = 0.45;
         let control_sd = self.cv / (self.control_units as f64).sqrt();
         let exposed_sd = self.cv * self.growth / (self.exposed_units as f64).sqrt();
         let v = draw.exposed.first().copied().unwrap_or_default();
         let mut sums = [0.0; 5];
-        for i in -18..=18 {
+        for i in -12..=12 {
             let z = STEP * f64::from(i);
             let weight = STEP * normal::pdf(z);
             let control = 1.0 + control_sd * z;

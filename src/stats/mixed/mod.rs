@@ -2,7 +2,7 @@
 //! (REML), intervals after Satterthwaite and after Kenward and Roger.
 //!
 //! The default verdict rests on holder means (see [`super::family`]); the mixed model stands beside
-//! it. [`components`] holds the likelihood, [`inference`] what follows from it.
+//! it. `components` holds the likelihood, `inference` what follows from it.
 
 mod components;
 mod holders;

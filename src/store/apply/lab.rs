@@ -3,7 +3,7 @@
 use chrono::{DateTime, Duration, Utc};
 use sqlx::sqlite::SqliteConnection;
 
-use super::pieces::{Event, note_event, settle};
+use super::events::{Event, note_event, settle};
 use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
@@ -54,6 +54,39 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
 /// What the tester does, and what ends it.
 async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
     match entry {
+        Entry::Arrived { .. } | Entry::Guessed { .. } => note_piece(db, at, entry).await,
+        Entry::SessionSet(session) => {
+            let (consignment, body) = (
+                session.consignment.to_string(),
+                serde_json::to_string(session)?,
+            );
+            sqlx::query!(
+                "update consignment set session = ?2 where id = ?1",
+                consignment,
+                body
+            )
+            .execute(db)
+            .await?;
+            Ok(())
+        }
+        Entry::BreakTested(test) => note_test(db, at, test, None).await,
+        Entry::BreakTestCorrected { supersedes, test } => {
+            let earlier = supersedes.to_string();
+            sqlx::query!(
+                "update break_test set standing = 'superseded' where entry = ?1",
+                earlier
+            )
+            .execute(&mut *db)
+            .await?;
+            note_test(db, at, test, Some(earlier)).await
+        }
+        other => end(db, at, other).await,
+    }
+}
+
+/// What the tester says of a piece as it lies there.
+async fn note_piece(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
+    match entry {
         Entry::Arrived {
             consignment,
             blind,
@@ -90,32 +123,7 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             .await?;
             Ok(())
         }
-        Entry::SessionSet(session) => {
-            let (consignment, body) = (
-                session.consignment.to_string(),
-                serde_json::to_string(session)?,
-            );
-            sqlx::query!(
-                "update consignment set session = ?2 where id = ?1",
-                consignment,
-                body
-            )
-            .execute(db)
-            .await?;
-            Ok(())
-        }
-        Entry::BreakTested(test) => note_test(db, at, test, None).await,
-        Entry::BreakTestCorrected { supersedes, test } => {
-            let earlier = supersedes.to_string();
-            sqlx::query!(
-                "update break_test set standing = 'superseded' where entry = ?1",
-                earlier
-            )
-            .execute(&mut *db)
-            .await?;
-            note_test(db, at, test, Some(earlier)).await
-        }
-        other => end(db, at, other).await,
+        _ => Ok(()),
     }
 }
 

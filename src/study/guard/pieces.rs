@@ -25,29 +25,8 @@ pub(super) fn check(
     named_once(entry, standing)?;
     match entry {
         Entry::SpecimensMade { pieces } => made(pieces, standing, study),
-        Entry::SpecimenRejected { specimen } => {
-            let piece = find(specimen, standing)?;
-            is_at(specimen, piece, &[Whereabouts::Bench])?;
-            if piece.place.is_some() {
-                Err(Refusal::AllocationInUse)
-            } else {
-                Ok(())
-            }
-        }
-        Entry::ReadingTaken { reading } => {
-            read(reading, standing, study)?;
-            let key = (
-                reading.quantity.clone(),
-                reading.occasion,
-                reading.repeat,
-                reading.state,
-            );
-            let piece = find(&reading.specimen, standing)?;
-            if piece.readings.contains(&key) {
-                return Err(Refusal::AlreadyRead(reading.specimen.clone()));
-            }
-            Ok(())
-        }
+        Entry::SpecimenRejected { specimen } => rejected(specimen, standing),
+        Entry::ReadingTaken { reading } => first_read(reading, standing, study),
         Entry::ReadingCorrected { reading, .. } => {
             supersedes(standing, "reading", reading.specimen.as_str())?;
             read(reading, standing, study)
@@ -82,6 +61,35 @@ pub(super) fn check(
         }
         _ => Ok(()),
     }
+}
+
+fn rejected(specimen: &Code, standing: &Standing) -> Result<(), Refusal> {
+    let piece = find(specimen, standing)?;
+    is_at(specimen, piece, &[Whereabouts::Bench])?;
+    if piece.place.is_some() {
+        Err(Refusal::AllocationInUse)
+    } else {
+        Ok(())
+    }
+}
+
+/// A reading that corrects none: there may not be one of its kind already.
+fn first_read(
+    reading: &Reading,
+    standing: &Standing,
+    study: &StudyStanding,
+) -> Result<(), Refusal> {
+    read(reading, standing, study)?;
+    let key = (
+        reading.quantity.clone(),
+        reading.occasion,
+        reading.repeat,
+        reading.state,
+    );
+    if find(&reading.specimen, standing)?.readings.contains(&key) {
+        return Err(Refusal::AlreadyRead(reading.specimen.clone()));
+    }
+    Ok(())
 }
 
 fn named_once(entry: &Entry, standing: &Standing) -> Result<(), Refusal> {

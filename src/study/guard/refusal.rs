@@ -201,6 +201,12 @@ impl Refusal {
             Self::NoSuchEdition => "There is no such edition.",
             Self::NoSuchEntry => "There is no such entry in this study.",
             Self::NothingToErase => "This entry has no note to erase.",
+            other => other.sentence_about_pieces(),
+        }
+    }
+
+    fn sentence_about_pieces(&self) -> &'static str {
+        match self {
             Self::AlreadySuperseded => "It was corrected or declared void before; look again.",
             Self::RestedOn => "Later entries rest on it; undo those first.",
             Self::CannotBeVoid => "An entry of this kind cannot be declared void.",

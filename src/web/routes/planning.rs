@@ -6,9 +6,11 @@ use crate::web::steward;
 /// The steward's pages from opening a study to its seal.
 pub(super) fn rows() -> Vec<Route> {
     use Who::{Signed, StudySteward};
+    use steward::plan_edit;
     use steward::{plan_seal, steward_list};
     use steward::{publicity_update, study_list, study_new, study_show};
     const STUDY: &str = "/desk/{study}";
+    const PLAN: &str = "/desk/{study}/plan";
     vec![
         get("desk", "/desk", Signed, study_list::show),
         get("study-new", "/desk/new", Signed, study_new::show),
@@ -26,6 +28,8 @@ pub(super) fn rows() -> Vec<Route> {
             StudySteward,
             publicity_update::close,
         ),
+        get("plan", PLAN, StudySteward, plan_edit::show),
+        post("plan-save", PLAN, StudySteward, plan_edit::save),
         get("seal", "/desk/{study}/seal", StudySteward, plan_seal::show),
         post(
             "seal-save",

@@ -102,90 +102,73 @@ fn seal_line(record: &StudyRecord) -> Option<SealLine> {
 }
 
 fn next_step(next: Next, is_after_the_fact: bool) -> NextStep {
-    let (words, page, link) = match next {
-        Next::Plan => (
-            "Write down what is asked, what is made, where it goes and how the answer is decided.",
-            "plan",
-            "Write the plan",
-        ),
-        Next::Make => (
-            "Make the pieces and register them: each gets a code.",
-            "specimens",
-            "Register pieces",
-        ),
-        Next::Measure => (
-            "Weigh and measure every piece before anything leaves the bench.",
-            "round",
-            "Start a measuring round",
-        ),
-        Next::Allocate if is_after_the_fact => (
-            "Say which piece was in which place.",
-            "allocation",
-            "Report the grouping",
-        ),
-        Next::Allocate => (
-            "Draw by lot which piece goes where.",
-            "allocation",
-            "Go to the allocation",
-        ),
-        Next::Seal => (
-            "Seal the plan before the first piece goes out and before the first one is broken.",
-            "seal",
-            "Look at the plan and seal it",
-        ),
-        Next::PackBaseline => (
-            "Pack the baseline set for the lab: it is broken at the start.",
-            "consignments",
-            "Pack the baseline set",
-        ),
-        Next::PutOut => ("Put the pieces out.", "exposure", "Go to the exposure"),
-        Next::TakeIn => (
-            "Watch what is out; take it in when its stage is due.",
-            "exposure",
-            "See what is due",
-        ),
-        Next::Pack => (
-            "Pieces are back: clean, dry and measure them, then pack them for the lab.",
-            "consignments",
-            "Pack a consignment",
-        ),
-        Next::Wait => (
-            "The lab is at work. Until it is finished only the number of tests is known here.",
-            "consignments",
-            "See how many are done",
-        ),
-        Next::Unblind => (
-            "The lab has finished a consignment.",
-            "consignments",
-            "Unblind it",
-        ),
-        Next::Publish => (
-            "Look at the results and publish them.",
-            "analysis",
-            "Go to the analysis",
-        ),
+    let (page, link) = match next {
+        Next::Plan => ("plan", "Write the plan"),
+        Next::Make => ("specimens", "Register pieces"),
+        Next::Measure => ("round", "Start a measuring round"),
+        Next::Allocate if is_after_the_fact => ("allocation", "Report the grouping"),
+        Next::Allocate => ("allocation", "Go to the allocation"),
+        Next::Seal => ("seal", "Look at the plan and seal it"),
+        Next::PackBaseline => ("consignments", "Pack the baseline set"),
+        Next::PutOut => ("exposure", "Go to the exposure"),
+        Next::TakeIn => ("exposure", "See what is due"),
+        Next::Pack => ("consignments", "Pack a consignment"),
+        Next::Wait => ("consignments", "See how many are done"),
+        Next::Unblind => ("consignments", "Unblind it"),
+        Next::Publish => ("analysis", "Go to the analysis"),
     };
+    let words = next_words(next, is_after_the_fact);
     NextStep { words, page, link }
 }
 
+fn next_words(next: Next, is_after_the_fact: bool) -> &'static str {
+    match next {
+        Next::Plan => {
+            "Write down what is asked, what is made, where it goes and how the answer is decided."
+        }
+        Next::Make => "Make the pieces and register them: each gets a code.",
+        Next::Measure => "Weigh and measure every piece before anything leaves the bench.",
+        Next::Allocate if is_after_the_fact => "Say which piece was in which place.",
+        Next::Allocate => "Draw by lot which piece goes where.",
+        Next::Seal if is_after_the_fact => "Seal the plan, before any more results are known.",
+        Next::Seal => {
+            "Seal the plan before the first piece goes out and before the first one is broken."
+        }
+        Next::PackBaseline => "Pack the baseline set for the lab: it is broken at the start.",
+        Next::PutOut => "Put the pieces out.",
+        Next::TakeIn => "Watch what is out; take it in when its stage is due.",
+        Next::Pack => "Pieces are back: clean, dry and measure them, then pack them for the lab.",
+        Next::Wait => {
+            "The lab is at work. Until it is done only the number of tests is known here."
+        }
+        Next::Unblind => "The lab has finished a consignment.",
+        Next::Publish => "Look at the results and publish them.",
+    }
+}
+
 fn steps(progress: &Progress, record: &StudyRecord) -> Vec<Step> {
-    let step = |name, page, is_done, state: String| Step {
+    let mut steps = Vec::from(steps_to_the_seal(progress, record));
+    steps.extend(steps_after_the_seal(progress));
+    steps
+}
+
+fn step(name: &'static str, page: &'static str, is_done: bool, state: String) -> Step {
+    Step {
         name,
         page,
         state,
         is_done,
-    };
+    }
+}
+
+fn steps_to_the_seal(progress: &Progress, record: &StudyRecord) -> [Step; 5] {
     let needed = progress.plan.map_or(0, |(_, count)| count.total());
-    let has_all =
-        progress.made > 0 && progress.made >= usize::try_from(needed).unwrap_or(usize::MAX);
-    let is_measured = has_all && progress.measured >= progress.made;
+    let (made, measured) = (progress.made, progress.measured);
+    let has_all = made > 0 && made >= usize::try_from(needed).unwrap_or(usize::MAX);
+    let is_measured = has_all && measured >= made;
     let is_allocated = progress.allocation == Allocation::Done;
-    let outing = progress.outing;
-    let is_out = outing.placed > 0 && outing.out >= outing.placed;
-    let is_back = is_out && outing.back >= outing.out;
-    let is_tested = !progress.consignments.is_empty()
-        && progress.consignments.iter().all(|tests| tests.is_unblinded);
-    vec![
+    let allocation = allocation_state(progress).to_owned();
+    [
         step(
             "Plan",
             "plan",
@@ -193,48 +176,43 @@ fn steps(progress: &Progress, record: &StudyRecord) -> Vec<Step> {
             plan_state(progress),
         ),
         step(
-            "Pieces made",
+            "Made",
             "specimens",
             has_all,
-            format!("{} of {needed}", progress.made),
+            format!("{made} of {needed} pieces"),
         ),
         step(
             "Measured",
             "round",
             is_measured,
-            format!("{} of {}", progress.measured, progress.made),
+            format!("{measured} of {made}"),
         ),
-        step(
-            "Allocated",
-            "allocation",
-            is_allocated,
-            allocation_state(progress).to_owned(),
-        ),
+        step("Allocated", "allocation", is_allocated, allocation),
         step("Sealed", "seal", progress.is_sealed, seal_state(record)),
-        step(
-            "Out",
-            "exposure",
-            is_out,
-            format!("{} of {}", outing.out, outing.placed),
-        ),
-        step(
-            "Back",
-            "exposure",
-            is_back,
-            format!("{} of {}", outing.back, outing.out),
-        ),
+    ]
+}
+
+fn steps_after_the_seal(progress: &Progress) -> [Step; 4] {
+    let outing = progress.outing;
+    let is_out = outing.placed > 0 && outing.out >= outing.placed;
+    let is_back = is_out && outing.back >= outing.out;
+    let (out, back) = (
+        format!("{} of {}", outing.out, outing.placed),
+        format!("{} of {}", outing.back, outing.out),
+    );
+    let consignments = &progress.consignments;
+    let is_tested = !consignments.is_empty() && consignments.iter().all(|c| c.is_unblinded);
+    let editions = editions_state(progress.editions);
+    [
+        step("Out", "exposure", is_out, out),
+        step("Back", "exposure", is_back, back),
         step(
             "Tested",
             "consignments",
             is_tested,
-            tests_state(&progress.consignments),
+            tests_state(consignments),
         ),
-        step(
-            "Published",
-            "editions",
-            progress.editions > 0,
-            editions_state(progress.editions),
-        ),
+        step("Published", "editions", progress.editions > 0, editions),
     ]
 }
 

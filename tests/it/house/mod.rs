@@ -8,12 +8,14 @@ pub mod desk;
 pub mod half;
 pub mod people;
 pub mod server;
+pub mod sheet;
 pub mod told;
 
 pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};
 pub use people::{Person, Shown};
 pub use server::TestServer;
+pub use sheet::Sheet;
 
 use sqlx::{ConnectOptions, Connection};
 use std::path::Path;
