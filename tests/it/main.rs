@@ -28,6 +28,8 @@ mod promise_once_only;
 mod hostile_forms;
 /// The same for the lab's forms and the steward's consignments.
 mod hostile_lab;
+/// The same for the forms about pieces.
+mod hostile_pieces;
 /// Who may do what: every route of the table against everybody.
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.
