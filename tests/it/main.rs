@@ -37,6 +37,9 @@ mod first_run;
 mod lab_door;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
+/// From the bench to the seal: allocation, grouping, seal, stewards.
+mod steward_seal;
+mod zz_shots;
 
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;

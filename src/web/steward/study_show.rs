@@ -1,6 +1,6 @@
 //! A study at a glance: where it stands, what to do next, who may see it.
 
-use crate::store::verify::Witness;
+use super::seal_show;
 use crate::study::plan::check;
 use crate::study::progress::{Allocation, Next, Progress, Tests};
 use crate::study::record::StudyRecord;
@@ -95,12 +95,10 @@ async fn seal_line(app: &App, record: &StudyRecord) -> Result<Option<SealLine>, 
     let Some(seal) = &record.seal else {
         return Ok(None);
     };
-    let place = app.store.place_of_seal(record.id).await?;
-    let seq = place.ok_or_else(|| WebFault::ours("a seal without an entry"))?;
     Ok(Some(SealLine {
         sealed: when::in_words(seal.at, &record.time_zone),
         plan_sha256: seal.sha256.clone(),
-        line: Witness::line(&record.id.to_string(), seq, &seal.entry_hash),
+        line: seal_show::line(app, record, seal).await?,
         witnesses: record.witnesses.len(),
     }))
 }

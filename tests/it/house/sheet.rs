@@ -39,12 +39,6 @@ impl Sheet {
         self
     }
 
-    /// Without a field: a box that is not ticked.
-    pub fn without(mut self, name: &str) -> Self {
-        self.fields.retain(|(known, _)| known != name);
-        self
-    }
-
     /// What stands in the first field of this name.
     pub fn value(&self, name: &str) -> &str {
         let found = self.fields.iter().find(|(known, _)| known == name);
