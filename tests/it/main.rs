@@ -51,6 +51,8 @@ mod lab_door;
 mod lab_flow;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
+/// From the bench to the seal: allocation, grouping, seal, stewards.
+mod steward_seal;
 
 /// The demo by its real binary: what it prints, and everything that can be reached from there.
 mod demo_shown;
