@@ -42,7 +42,7 @@ async fn say(server: &TestServer, name: &str, entry: Entry) {
 }
 
 /// So many pieces of two builds.
-async fn make(server: &TestServer, count: usize) -> Vec<Code> {
+pub async fn make(server: &TestServer, count: usize) -> Vec<Code> {
     let mark = record(server).await.mark.clone();
     let codes: Vec<Code> = Code::run(&mark, 0)
         .take(count)
@@ -93,7 +93,7 @@ async fn weigh(server: &TestServer, codes: &[Code]) {
 }
 
 /// A study with its plan of 12 exposed, 6 baseline and 4 spare pieces.
-async fn planned(server: &TestServer) -> Person {
+pub async fn planned(server: &TestServer) -> Person {
     let ada = opened(server, "ada").await;
     plan_sheet(&ada)
         .await
@@ -103,7 +103,7 @@ async fn planned(server: &TestServer) -> Person {
     ada
 }
 
-async fn drawn(server: &TestServer) -> Person {
+pub async fn drawn(server: &TestServer) -> Person {
     let ada = planned(server).await;
     let codes = make(server, 22).await;
     weigh(server, &codes).await;
@@ -113,7 +113,7 @@ async fn drawn(server: &TestServer) -> Person {
     ada
 }
 
-async fn sealed(server: &TestServer) -> Person {
+pub async fn sealed(server: &TestServer) -> Person {
     let ada = drawn(server).await;
     let page = ada.open(SEAL).await;
     let form = Sheet::of(page.ok(), &format!("form[action='{SEAL}']"));
