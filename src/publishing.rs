@@ -58,7 +58,7 @@ pub async fn freeze(
         number,
         at: clock.now(),
         current_href: format!("../../../{}", record.slug),
-        program: concat!("Overwinter ", env!("CARGO_PKG_VERSION")).to_owned(),
+        program: env!("CARGO_PKG_VERSION").to_owned(),
     };
     let rendered = render(record, findings, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
     let mut files = Vec::with_capacity(rendered.len());

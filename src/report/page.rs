@@ -20,6 +20,7 @@ use crate::report::runs::{Run, runs};
 use crate::report::tables::{self, Table, comparisons};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
+use crate::study::witness::Witness;
 
 /// Most pieces that the page itself lists; more are in the file only.
 const MOST_LISTED: usize = 120;
@@ -146,7 +147,7 @@ pub fn page(
         seal: seal(record),
         files,
         entries: record.entries,
-        head: record.head.clone(),
+        head: Witness::line(&record.id.to_string(), record.entries, &record.head),
         program: meta.program.clone(),
     }
 }

@@ -1,8 +1,9 @@
 //! A break test as a tester reports it, under the blind code. Reading it from a form is in [`form`],
-//! asking once about a doubtful load in [`doubt`].
+//! asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
 
 pub mod doubt;
 pub mod form;
+pub mod instructions;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};

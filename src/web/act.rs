@@ -74,6 +74,15 @@ pub fn fresh(app: &App) -> String {
     app.clock.new_id().to_string()
 }
 
+/// A refused form with a fresh id for its entry: what was refused is not stored, and what is stored
+/// already under the old id must not stand in the way of the next attempt.
+#[must_use]
+pub fn afresh(app: &App, form: &Form) -> Form {
+    let mut typed = form.typed().clone();
+    typed.set(ENTRY, fresh(app));
+    Fields(typed).again(form.faults().clone())
+}
+
 /// The entry's id that the form carries, or a fresh one when it carries none that is readable.
 #[must_use]
 pub fn entry_id(app: &App, typed: &Typed) -> EntryId {

@@ -34,7 +34,7 @@ fn forms() -> [Form; 3] {
 }
 
 /// Values that have broken forms before.
-fn hostile() -> Vec<String> {
+pub fn hostile() -> Vec<String> {
     let mut values: Vec<String> = [
         "",
         " ",

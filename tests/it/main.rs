@@ -13,6 +13,8 @@
 
 mod house;
 
+/// Promise 5: the tester is blind, and the world with them.
+mod blind;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -24,6 +26,8 @@ mod promise_once_only;
 
 /// Every form comes back as it was typed, whatever was typed.
 mod hostile_forms;
+/// The same for the lab's forms and the steward's consignments.
+mod hostile_lab;
 /// The same for the forms about pieces.
 mod hostile_pieces;
 /// Who may do what: every route of the table against everybody.
@@ -35,12 +39,25 @@ mod who_may;
 
 /// One's own password and devices.
 mod account;
+/// The steward's consignments: packing, sheets, links, unblinding.
+mod consignments;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
+/// The tester's page in a real browser, by keyboard only.
+mod lab_browser;
 /// The way in from a lab link.
 mod lab_door;
+/// The tester's whole path.
+mod lab_flow;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
+
+/// The demo by its real binary: what it prints, and everything that can be reached from there.
+mod demo_shown;
+/// The whole job once through, by keeper, steward, tester and reader.
+mod whole_job;
+/// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
+mod whole_job_browser;
 
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;

@@ -143,10 +143,10 @@ async fn open_link(app: &App) -> Result<Option<String>, Failure> {
         .consignments
         .iter()
         .flat_map(|consignment| &consignment.links);
-    let open = links
+    let mut open = links
         .filter(|link| !link.is_revoked && link.ends_at > now)
         .map(|link| link.id);
-    let Some(LinkId(link)) = open.last() else {
+    let Some(LinkId(link)) = open.next_back() else {
         return Ok(None);
     };
     let token = app.clock.new_token();

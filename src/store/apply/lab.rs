@@ -7,7 +7,7 @@ use super::events::{Event, note_event, settle};
 use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
-use crate::study::consignment::{Consigned, Contents, ParcelState};
+use crate::study::consignment::{Arrival, Consigned, Contents, ParcelState};
 use crate::study::entry::Entry;
 use crate::study::specimen::Whereabouts;
 
@@ -93,18 +93,7 @@ async fn note_piece(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Ap
             arrival,
         } => {
             let (consignment, blind) = (consignment.to_string(), blind.as_str());
-            let arrival = arrival.key();
-            sqlx::query!(
-                "update piece set arrival = ?3, arrived_by = ?4
-                where consignment = ?1 and blind = ?2",
-                consignment,
-                blind,
-                arrival,
-                at.entry,
-            )
-            .execute(db)
-            .await?;
-            Ok(())
+            arrive(db, at, &consignment, blind, *arrival).await
         }
         Entry::Guessed {
             consignment,
@@ -125,6 +114,26 @@ async fn note_piece(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Ap
         }
         _ => Ok(()),
     }
+}
+
+async fn arrive(
+    db: &mut SqliteConnection,
+    at: &At<'_>,
+    consignment: &str,
+    blind: &str,
+    arrival: Arrival,
+) -> Applied {
+    let arrival = arrival.key();
+    sqlx::query!(
+        "update piece set arrival = ?3, arrived_by = ?4 where consignment = ?1 and blind = ?2",
+        consignment,
+        blind,
+        arrival,
+        at.entry,
+    )
+    .execute(db)
+    .await?;
+    Ok(())
 }
 
 async fn end(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {

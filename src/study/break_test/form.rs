@@ -34,11 +34,7 @@ impl TypedTest {
         let mut faults = Faults::none();
         let outcome = faults.keep(Outcome::typed("outcome", "Validity", typed.text("outcome")));
         let load = faults.keep(load(typed, outcome.unwrap_or(Outcome::Valid), unit));
-        let mode = faults.keep(FailureMode::typed(
-            "mode",
-            "How it failed",
-            typed.text("mode"),
-        ));
+        let mode = faults.keep(mode(typed.text("mode")));
         let looks = faults.keep(looks(typed.text("looks")));
         let reason = faults.keep(typed.paragraph("reason", "The reason"));
         if let (Some(outcome), Some(mode)) = (outcome, mode) {
@@ -101,6 +97,13 @@ fn load(typed: &Typed, outcome: Outcome, unit: Unit) -> Result<Option<(f64, AsTy
         unit,
     };
     Ok(Some((newtons, typed)))
+}
+
+fn mode(text: &str) -> Result<FailureMode, Fault> {
+    if text.is_empty() {
+        return Err(Fault::new("mode", "Choose how it failed."));
+    }
+    FailureMode::typed("mode", "How it failed", text)
 }
 
 fn looks(text: &str) -> Result<Option<Looks>, Fault> {
@@ -257,7 +260,7 @@ mod tests {
         let read = TypedTest::parse(&row(&[("looks", "exposed")]), Unit::PoundForce).unwrap();
         let (newtons, typed) = read.load.unwrap();
         // 312.5 lbf × 4.4482216152605 N/lbf (1959 pound, CGPM 1901 gravity).
-        assert!((newtons - 1390.069_254_768_906).abs() < 1e-9);
+        assert!((newtons - 1_390.069_254_768_906).abs() < 1e-9);
         assert_eq!(
             (typed.text.as_str(), typed.unit),
             ("312,5", Unit::PoundForce)

@@ -1,19 +1,17 @@
 //! The blind side of a consignment: what its tester may know. The only place of this face that
 //! touches the study's record, and it copies out of it by name.
 
+use crate::study::break_test::instructions::instructions;
 use crate::study::break_test::{Looks, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::consignment::Arrival;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
-use crate::study::plan::{EndOfTest, SpecimenForm};
 use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
-use crate::study::units::in_digits;
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::Acting;
 use crate::web::fault::WebFault;
-use crate::web::form::Form;
 
 /// A consignment as its tester sees it.
 pub(super) struct Blind {
@@ -204,39 +202,4 @@ fn without_steward(test: &TestRecord) -> TestRecord {
 /// "1 piece", "2 pieces".
 pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
-}
-
-/// What the plan says about the test itself.
-fn instructions(form: &SpecimenForm) -> Vec<(&'static str, String)> {
-    let figure = |unit: &str| {
-        let figure = form.end_figure.map(|figure| in_digits(figure, 6));
-        figure.map_or_else(String::new, |figure| format!(": {figure} {unit}"))
-    };
-    let end = match form.end_of_test {
-        EndOfTest::Break => "when the piece breaks".to_owned(),
-        EndOfTest::Drop => format!("when the load has dropped from its peak{}", figure("%")),
-        EndOfTest::Opening => format!("when the piece has opened{}", figure("mm")),
-        EndOfTest::RigLimit => format!("at the limit of the rig{}", figure("N")),
-    };
-    let lines = [
-        (
-            "Pieces",
-            format!("{} ({})", form.piece_name, form.shape.label()),
-        ),
-        ("Loaded", form.loading_direction.clone()),
-        ("Held by", form.fixture.clone()),
-        ("A test ends", end),
-    ];
-    lines
-        .into_iter()
-        .filter(|(_, words)| !words.trim().is_empty())
-        .collect()
-}
-
-/// A refused form with a fresh id for its entry: what was refused is not stored, and what is stored
-/// already under the old id must not stand in the way of the next attempt.
-pub(super) fn afresh(app: &App, form: &Form) -> Form {
-    let mut typed = form.typed().clone();
-    typed.set(crate::web::act::ENTRY, crate::web::act::fresh(app));
-    crate::web::form::Fields(typed).again(form.faults().clone())
 }

@@ -1,6 +1,6 @@
 //! The box: what should be in it, ticked off piece by piece.
 
-use super::blind::{Blind, Piece, afresh};
+use super::blind::{Blind, Piece};
 use crate::study::consignment::Arrival;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
@@ -78,7 +78,7 @@ pub(in crate::web) async fn save(
     let ticked = match read {
         Ok(ticked) => ticked,
         Err(form) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             return Ok(Page::refused(page(chrome, blind, form)).into_response());
         }
     };
@@ -88,7 +88,7 @@ pub(in crate::web) async fn save(
             Ok(_) => {}
             Err(Declined::Fault(fault)) => return Err(fault),
             Err(Declined::Form(form)) => {
-                let form = afresh(&app, &form);
+                let form = act::afresh(&app, &form);
                 return Ok(Page::refused(page(chrome, blind, form)).into_response());
             }
         }

@@ -1,7 +1,7 @@
 //! The end of the work: what is still missing, what each piece looked like, and declaring the
 //! consignment finished.
 
-use super::blind::{Blind, Piece, afresh, counted};
+use super::blind::{Blind, Piece, counted};
 use crate::study::break_test::Looks;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
@@ -142,7 +142,7 @@ pub(in crate::web) async fn save(
         }
         (Err(Declined::Fault(fault)), _) => Err(fault),
         (Err(Declined::Form(form)), _) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             Ok(Page::refused(page(chrome, blind, form)).into_response())
         }
     }

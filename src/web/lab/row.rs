@@ -16,12 +16,32 @@ pub(super) struct Row {
     pub(super) code: String,
     /// The form, while it has no test and may get one.
     pub(super) form: Option<Form>,
+    /// What is wrong with the form as a whole.
+    pub(super) beside: Vec<String>,
     /// Its result in words.
     pub(super) result: Option<Result>,
     /// Not in the box.
     pub(super) is_missing: bool,
     /// The cursor goes into this row.
     pub(super) has_focus: bool,
+}
+
+/// The fields that a test's form draws with their own faults.
+const DRAWN: [&str; 7] = [
+    "load",
+    "outcome",
+    "mode",
+    "looks",
+    "reason",
+    "confirmed",
+    "order",
+];
+
+/// What is wrong with a test's form besides its drawn fields.
+pub(super) fn beside(form: &Form) -> Vec<String> {
+    let faults = form.faults().iter();
+    let others = faults.filter(|fault| !DRAWN.contains(&fault.field.as_str()));
+    others.map(|fault| fault.sentence.clone()).collect()
 }
 
 /// A result in words.
@@ -91,6 +111,7 @@ pub(super) fn rows(
             position: piece.position,
             code: piece.blind.to_string(),
             form: None,
+            beside: Vec::new(),
             result: Result::of(piece),
             is_missing: piece.is_missing(),
             has_focus: false,
@@ -101,6 +122,7 @@ pub(super) fn rows(
                 .as_ref()
                 .filter(|(sent, _)| sent.blind == piece.blind);
             row.has_focus = refused.is_none() && row.code == at;
+            row.beside = sent.map(|(_, form)| beside(form)).unwrap_or_default();
             row.form = Some(sent.map_or_else(|| empty(app), |(_, form)| form.clone()));
         }
         row

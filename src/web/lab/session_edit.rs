@@ -1,6 +1,6 @@
 //! The set-up: machine, fixture, speed, room, load unit and check load, set once for a consignment.
 
-use super::blind::{Blind, afresh};
+use super::blind::Blind;
 use crate::study::break_test::TestSession;
 use crate::study::entry::Entry;
 use crate::study::typed::Typed;
@@ -82,7 +82,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             Ok(Page::refused(page(chrome, blind, form)).into_response())
         }
     }

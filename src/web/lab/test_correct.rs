@@ -1,6 +1,6 @@
 //! Correcting a piece's test, with a reason: a new entry that names the one it replaces.
 
-use super::blind::{Blind, Piece, afresh};
+use super::blind::{Blind, Piece};
 use super::row::{self, Choices, Result as Told};
 use super::test_save::load_question;
 use crate::study::break_test::form::TypedTest;
@@ -30,6 +30,7 @@ pub(super) struct CorrectPage {
     earlier: Vec<Told>,
     choices: Choices,
     unit: &'static str,
+    beside: Vec<String>,
     form: Form,
 }
 
@@ -77,7 +78,6 @@ fn standing(app: &App, record: &TestRecord, blind: &Blind) -> Typed {
 pub(super) fn instead(sent: &Form, standing: &TestRecord) -> Form {
     let mut typed = sent.typed().clone();
     typed.set("supersedes", standing.entry.to_string());
-    typed.set("reason", "");
     let sentence = "This piece has a test already. If this one is to replace it, say why.";
     Fields(typed).again(Faults::one("reason", sentence))
 }
@@ -90,6 +90,7 @@ pub(super) fn page(chrome: Chrome, blind: Blind, piece: Piece, form: Form) -> Co
         earlier: piece.tests.iter().map(told).collect(),
         choices: Choices::all(),
         unit: row::unit(&blind).symbol(),
+        beside: row::beside(&form),
         blind,
         piece,
         form,
@@ -124,7 +125,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             Ok(Page::refused(page(chrome, blind, piece, form)).into_response())
         }
     }

@@ -1,6 +1,6 @@
 //! One row of the grid: a piece's test, stored when the row is finished.
 
-use super::blind::{Blind, Piece, afresh};
+use super::blind::{Blind, Piece};
 use super::consignment_show::page_with;
 use super::{row, test_correct};
 use crate::study::break_test::doubt;
@@ -40,6 +40,10 @@ pub(in crate::web) async fn save(
     let blind = Blind::load(&app, &lab).await?;
     let piece = blind.piece(&code)?.clone();
     blind.must_be_open()?;
+    if blind.session.is_none() {
+        let sentence = "Set up the session first: a load without its unit says nothing.";
+        return Err(WebFault::Conflict(sentence.to_owned()));
+    }
     let stored = match fields.read(|typed| parse(typed, &blind, &piece)) {
         Ok(entries) => act::submit_all(&app, &blind.acting(&lab), &fields, entries).await,
         Err(form) => Err(Declined::Form(form)),
@@ -52,7 +56,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
-            let form = afresh(&app, &form);
+            let form = act::afresh(&app, &form);
             match piece.test() {
                 // Another tab, or a first sending whose answer was lost, was quicker.
                 Some(test) => {
@@ -83,10 +87,6 @@ fn parse(
     blind: &Blind,
     piece: &Piece,
 ) -> Result<Vec<(Entry, Option<String>)>, Faults> {
-    if blind.session.is_none() {
-        let sentence = "Set up machine, fixture and load unit first.";
-        return Err(Faults::one("", sentence));
-    }
     let read = TypedTest::parse(typed, row::unit(blind))?;
     let mut test = read.test(blind.id, piece.blind.clone());
     let mut faults = Faults::none();

@@ -151,6 +151,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             Ok(Page::refused(page(chrome, &record, &named, form)).into_response())
         }
     }

@@ -3,7 +3,8 @@
 
 use super::consignment_list::{Choice, choices};
 use super::consignment_show::place;
-use crate::study::cautions::Step;
+use crate::study::break_test::instructions::instructions;
+use crate::study::cautions::{self, Step};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::form::{Packable, Packing};
 use crate::study::consignment::{Consigned, Contents, Label, blind};
@@ -13,7 +14,6 @@ use crate::study::ids::ConsignmentId;
 use crate::study::record::{SpecimenRecord, StudyRecord};
 use crate::study::specimen::Recovery;
 use crate::study::typed::Typed;
-use crate::study::{cautions, plan::SpecimenForm};
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -37,7 +37,7 @@ struct NewPage {
     contents: Option<Contents>,
     pieces: Vec<Line>,
     still_out: usize,
-    shown: Option<SpecimenForm>,
+    shown: Vec<(&'static str, String)>,
     labels: Vec<(&'static str, &'static str)>,
     own_labels: Vec<(&'static str, &'static str)>,
     form: Form,
@@ -83,6 +83,7 @@ fn page(
 ) -> NewPage {
     let packable = contents.map(|contents| Packable::new(&record, contents));
     let pieces = packable.map(Packable::pieces).unwrap_or_default();
+    let shown = record.plan().map(|version| &version.plan.form);
     let labels = Label::ALL.map(|label| (label.key(), label.label()));
     NewPage {
         chrome: chrome.titled("Pack a consignment"),
@@ -94,7 +95,7 @@ fn page(
             .map(|piece| line(&record, packable, piece))
             .collect(),
         still_out: packable.map_or(0, Packable::still_out),
-        shown: record.plan().map(|version| version.plan.form.clone()),
+        shown: shown.map(instructions).unwrap_or_default(),
         labels: labels.to_vec(),
         own_labels: std::iter::once(("", "as above")).chain(labels).collect(),
         form,
@@ -149,6 +150,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             Ok(Page::refused(page(chrome, record, contents, form)).into_response())
         }
     }

@@ -26,7 +26,15 @@ pub(in crate::web) async fn save(
     fields: Fields,
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
-    record.consignment(id).ok_or(WebFault::NotFound)?;
+    let one = record.consignment(id).ok_or(WebFault::NotFound)?;
+    let why_not = match (one.is_blind(), one.finished_at) {
+        (false, _) => Some("This consignment is unblinded and locked; it cannot be opened again."),
+        (true, None) => Some("This consignment is not finished, so it is open already."),
+        (true, Some(_)) => None,
+    };
+    if let Some(sentence) = why_not {
+        return Err(WebFault::Conflict(sentence.to_owned()));
+    }
     let opened = match fields.read(reason) {
         Ok(reason) => {
             let entry = Entry::Reopened { consignment: id };
@@ -44,6 +52,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             let forms = Forms {
                 reopen: form,
                 ..Forms::fresh(&app, &record.time_zone)

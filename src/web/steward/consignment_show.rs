@@ -92,8 +92,23 @@ pub(in crate::web) async fn show(
     Path((_, id)): Path<(String, ConsignmentId)>,
 ) -> Result<impl IntoResponse, WebFault> {
     let record = study.record(&app).await?;
-    let forms = Forms::fresh(&app, &record.time_zone);
+    let parcel = record.consignment(id).map(|one| one.parcel);
+    let mut forms = Forms::fresh(&app, &record.time_zone);
+    forms.parcel = parcel.map_or(forms.parcel.clone(), |now| next_state(&forms.parcel, now));
     Ok(Page::of(page(&app, chrome, record, id, forms)?))
+}
+
+/// The form with the state that usually comes next.
+fn next_state(form: &Form, now: ParcelState) -> Form {
+    let next = match now {
+        ParcelState::Packed => ParcelState::HandedOver,
+        ParcelState::HandedOver | ParcelState::Held => ParcelState::Received,
+        ParcelState::Received => ParcelState::Returned,
+        last => last,
+    };
+    let mut typed = form.typed().clone();
+    typed.set("state", next.key());
+    Form::filled(typed)
 }
 
 impl Forms {

@@ -83,6 +83,7 @@ pub(in crate::web) async fn issue(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             let forms = Forms {
                 link: form,
                 ..Forms::fresh(&app, &record.time_zone)
@@ -172,6 +173,7 @@ pub(in crate::web) async fn extend(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             let forms = Forms {
                 extend: form,
                 ..Forms::fresh(&app, &record.time_zone)

@@ -26,6 +26,9 @@ struct Asked<'a> {
     now: DateTime<Utc>,
 }
 
+/// A day typed without an hour counts from noon, which may still lie ahead.
+const AHEAD: TimeDelta = TimeDelta::hours(14);
+
 /// Writes it down.
 pub(in crate::web) async fn save(
     State(app): State<App>,
@@ -65,6 +68,7 @@ pub(in crate::web) async fn save(
         }
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
+            let form = act::afresh(&app, &form);
             let forms = Forms {
                 parcel: form,
                 ..Forms::fresh(&app, &record.time_zone)
@@ -83,7 +87,7 @@ fn parse(typed: &Typed, asked: &Asked<'_>) -> Result<(Entry, Option<String>), Fa
     ));
     let at = faults.keep(when::moment("at", "The time", typed.text("at"), asked.zone));
     let note = faults.keep(typed.paragraph("note", "The remark"));
-    if at.is_some_and(|at| at > asked.now + TimeDelta::hours(1)) {
+    if at.is_some_and(|at| at > asked.now + AHEAD) {
         faults.push("at", "The time lies in the future; check the date.");
     }
     // The day of packing counts whole: people type a day without an hour.

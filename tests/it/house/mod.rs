@@ -7,15 +7,18 @@ pub mod child;
 pub mod desk;
 pub mod half;
 pub mod people;
+pub mod ready;
 pub mod server;
 pub mod sheet;
 pub mod told;
+pub mod visit;
 
 pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};
 pub use people::{Person, Shown};
 pub use server::TestServer;
 pub use sheet::Sheet;
+pub use visit::Visit;
 
 use sqlx::{ConnectOptions, Connection};
 use std::path::Path;

@@ -39,6 +39,18 @@ impl Sheet {
         self
     }
 
+    /// With one more value of a field that may stand there several times: another box ticked.
+    pub fn and(mut self, name: &str, value: &str) -> Self {
+        self.fields.push((name.to_owned(), value.to_owned()));
+        self
+    }
+
+    /// As the query of an address, for a form that only looks.
+    pub fn query(&self, mut address: reqwest::Url) -> reqwest::Url {
+        address.query_pairs_mut().clear().extend_pairs(&self.fields);
+        address
+    }
+
     /// Without a field: a box that is not ticked.
     pub fn without(mut self, name: &str) -> Self {
         self.fields.retain(|(known, _)| known != name);

@@ -1,0 +1,639 @@
+//! Promise 5: the tester is blind, and the world with them. A crawler starts from the lab link, from
+//! the first page and from every printed code, follows every link and sends every form that it
+//! meets, and searches every header and body; and neither order nor codes tell a group.
+
+use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
+use crate::house::{Person, Shown, TestServer};
+use overwinter::clock::Clock;
+use overwinter::study::code::Code;
+use overwinter::study::consignment::{Label, Packed, blind};
+use overwinter::study::record::StudyRecord;
+use scraper::{ElementRef, Html, Selector};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Whether a text holds a word that stands by itself, in any case.
+fn holds(text: &str, word: &str) -> bool {
+    let (text, word) = (text.to_lowercase(), word.to_lowercase());
+    let is_edge = |c: Option<char>| c.is_none_or(|c| !c.is_alphanumeric());
+    text.match_indices(&word).any(|(at, found)| {
+        is_edge(text[..at].chars().next_back()) && is_edge(text[at + found.len()..].chars().next())
+    })
+}
+
+/// Which of these an answer gives away, in a header or in its body.
+fn leaks<'s>(shown: &Shown, secrets: &'s [String]) -> Vec<&'s str> {
+    let mut text: String = shown.body();
+    for (name, value) in &shown.headers {
+        let value = String::from_utf8_lossy(value.as_bytes());
+        let value = percent_encoding::percent_decode_str(&value).decode_utf8_lossy();
+        text.push_str(&format!("\n{name}: {value}"));
+    }
+    let given = secrets.iter().filter(|secret| holds(&text, secret));
+    given.map(String::as_str).collect()
+}
+
+/// The fields of a form as they are sent.
+type Sent = Vec<(String, String)>;
+
+/// Something to ask for: a path, and the fields when it is a form.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Asked {
+    path: String,
+    fields: Option<Sent>,
+}
+
+/// Follows everything that a person can reach from here.
+struct Crawler<'a> {
+    person: &'a Person,
+    secrets: Vec<String>,
+    /// Hidden fields with fresh ids would make every form a new one.
+    seen: BTreeSet<String>,
+    waiting: Vec<Asked>,
+    asked: usize,
+}
+
+impl<'a> Crawler<'a> {
+    fn new(person: &'a Person, secrets: Vec<String>) -> Self {
+        Self {
+            person,
+            secrets,
+            seen: BTreeSet::new(),
+            waiting: Vec::new(),
+            asked: 0,
+        }
+    }
+
+    fn add(&mut self, path: &str, fields: Option<Sent>) {
+        let path = path.split('#').next().unwrap_or_default().to_owned();
+        if !path.starts_with('/') || path.starts_with("//") {
+            return;
+        }
+        let shape = fields.as_ref().map(|fields| {
+            let told = fields
+                .iter()
+                .filter(|(name, _)| name != "entry" && name != "supersedes");
+            told.cloned().collect::<Vec<_>>()
+        });
+        if self.seen.insert(format!("{path} {shape:?}")) {
+            self.waiting.push(Asked { path, fields });
+        }
+    }
+
+    /// Asks for everything that waits, and for what turns up on the way.
+    async fn crawl(&mut self, from: &[&str]) {
+        for path in from {
+            self.add(path, None);
+        }
+        while let Some(asked) = self.waiting.pop() {
+            self.asked += 1;
+            assert!(self.asked < 3000, "it has no end: {asked:?}");
+            let shown = match &asked.fields {
+                None => self.person.open(&asked.path).await,
+                Some(fields) => {
+                    let fields: Vec<_> = fields
+                        .iter()
+                        .map(|(name, value)| (name.as_str(), value.as_str()))
+                        .collect();
+                    self.person.submit(&asked.path, &fields).await
+                }
+            };
+            assert!(shown.status.as_u16() < 500, "{asked:?}");
+            let mut given = leaks(&shown, &self.secrets);
+            // Style and scripts are the same files for everybody; words of the trade stand there.
+            given.retain(|word| !(asked.path.starts_with("/static/") && TRADE.contains(word)));
+            assert!(given.is_empty(), "{asked:?} gives away {given:?}");
+            self.follow(&asked, &shown);
+        }
+    }
+
+    fn follow(&mut self, asked: &Asked, shown: &Shown) {
+        let location = shown.header("location").to_owned();
+        self.add(&location, None);
+        if !shown.header("content-type").starts_with("text/html") {
+            return;
+        }
+        let page = Html::parse_document(&shown.body());
+        let mut found: Vec<(String, Option<Sent>)> = Vec::new();
+        for name in ["href", "src", "action"] {
+            let selector = Selector::parse(&format!("[{name}]")).expect("a selector");
+            let paths = page
+                .select(&selector)
+                .filter_map(|element| element.value().attr(name));
+            found.extend(paths.map(|path| (path.to_owned(), None)));
+        }
+        let forms = Selector::parse("form").expect("a selector");
+        for form in page.select(&forms) {
+            let action = form
+                .value()
+                .attr("action")
+                .unwrap_or(&asked.path)
+                .to_owned();
+            let fields = fields_of(form);
+            let emptied = fields.iter().map(|(name, _)| (name.clone(), String::new()));
+            let emptied: Vec<_> = emptied.filter(|(name, _)| name != "act").collect();
+            found.push((action.clone(), Some(fields)));
+            found.push((action, Some(emptied)));
+        }
+        // Signing out and the like lead nowhere new.
+        for (path, fields) in found {
+            self.add(&path, fields);
+        }
+    }
+}
+
+/// The fields of a form as a browser would send them, empty ones filled with something that passes.
+fn fields_of(form: ElementRef<'_>) -> Sent {
+    let controls = Selector::parse("input, select, textarea, button[name]").expect("a selector");
+    let option = Selector::parse("option").expect("a selector");
+    let mut fields = Vec::new();
+    for control in form.select(&controls) {
+        let value = control.value();
+        let Some(name) = value.attr("name") else {
+            continue;
+        };
+        let text = match value.name() {
+            "select" => {
+                let options: Vec<_> = control.select(&option).collect();
+                let chosen = options
+                    .iter()
+                    .find(|one| one.value().attr("selected").is_some());
+                let chosen = chosen
+                    .or(options.last())
+                    .and_then(|one| one.value().attr("value"));
+                chosen.unwrap_or_default().to_owned()
+            }
+            "textarea" => control.text().collect(),
+            _ => value.attr("value").unwrap_or_default().to_owned(),
+        };
+        let filled = if text.is_empty() {
+            "7".to_owned()
+        } else {
+            text
+        };
+        fields.push((name.to_owned(), filled));
+    }
+    fields
+}
+
+/// A public study with its stage and its baseline set packed and both links made.
+struct World {
+    server: TestServer,
+    ready: Ready,
+    links: [String; 2],
+}
+
+impl World {
+    async fn packed() -> Self {
+        let server = TestServer::start().await;
+        let wanted = Wanted {
+            is_public: true,
+            ..Wanted::small()
+        };
+        let ready = wanted.ready(&server, "ada").await;
+        let stage = ready
+            .pack(&format!("stage-{DAYS}"), &ready.of_stage(DAYS))
+            .await;
+        let baseline = ready.pack("baseline", &ready.baseline()).await;
+        let links = [ready.link(&stage).await, ready.link(&baseline).await];
+        Self {
+            server,
+            ready,
+            links,
+        }
+    }
+
+    async fn record(&self) -> std::sync::Arc<StudyRecord> {
+        let record = self.server.app.store.study_record(&self.ready.slug).await;
+        record.unwrap().unwrap()
+    }
+
+    async fn blind_codes(&self) -> Vec<String> {
+        let record = self.record().await;
+        let pieces = record.consignments.iter().flat_map(|one| &one.pieces);
+        pieces.map(|piece| piece.blind.to_string()).collect()
+    }
+
+    fn id(&self) -> String {
+        self.server.app.clock.new_id().to_string()
+    }
+}
+
+/// Words that would tell what a consignment holds.
+const TRADE: [&str; 5] = [
+    "baseline",
+    "stage",
+    "storage",
+    "storage control",
+    "exposure",
+];
+
+/// What nobody on the lab's face may read: also the study's own name, and what a consignment holds.
+fn lab_secrets(ready: &Ready) -> Vec<String> {
+    let mut secrets = ready.secrets();
+    let others = ["bent hooks", "bent-hooks", "ada"].iter().chain(&TRADE);
+    secrets.extend(others.map(|word| (*word).to_owned()));
+    secrets
+}
+
+#[tokio::test]
+async fn the_search_finds_what_a_page_gives_away() {
+    let world = World::packed().await;
+    let desk = format!("/desk/{}/consignments", world.ready.slug);
+    let secrets = lab_secrets(&world.ready);
+    let shown = world.ready.person.open(&desk).await;
+    let given = leaks(shown.ok(), &secrets);
+    assert!(
+        given.contains(&"7331") && given.contains(&"baseline"),
+        "{given:?}"
+    );
+    assert!(!holds("0a7331ff", "7331") && holds("after 7331 days", "7331"));
+    assert!(holds("x: KWC4A", "kwc4a"));
+}
+
+#[tokio::test]
+async fn nothing_that_a_lab_link_reaches_tells_a_group() {
+    let world = World::packed().await;
+    for way_in in &world.links {
+        let (tester, path) = at_the_lab(&world.server, way_in).await;
+        let secrets = lab_secrets(&world.ready);
+        // As it arrives, without a set-up: every page, every form empty and as it stands.
+        let mut crawler = Crawler::new(&tester, secrets.clone());
+        crawler.crawl(&[&path, way_in]).await;
+        assert!(crawler.asked > 12, "only {} were asked", crawler.asked);
+        // Set up, half tested, with errors of every kind.
+        set_up_and_test(&world, &tester, &path).await;
+        let mut crawler = Crawler::new(&tester, secrets.clone());
+        let prying = prying(&world, &path).await;
+        let prying: Vec<&str> = prying.iter().map(String::as_str).collect();
+        crawler.crawl(&prying).await;
+        assert!(crawler.asked > 60, "only {} were asked", crawler.asked);
+        finish(&world, &tester, &path).await;
+        let mut crawler = Crawler::new(&tester, secrets);
+        let receipt = format!("{path}/receipt");
+        crawler.crawl(&[&path, &receipt]).await;
+    }
+}
+
+/// Paths that a curious tester would try.
+async fn prying(world: &World, path: &str) -> Vec<String> {
+    let mut paths = vec![path.to_owned(), format!("{path}/receipt.txt")];
+    let codes = world.ready.places.keys().map(Code::to_string);
+    for code in codes.chain(world.blind_codes().await) {
+        for page in ["", "/correct"] {
+            paths.push(format!("{path}/tests/{code}{page}"));
+        }
+        paths.push(format!("{path}?at={code}"));
+    }
+    let record = world.record().await;
+    for consignment in &record.consignments {
+        paths.push(format!("{path}/{}", consignment.id));
+        paths.push(format!("/lab/{}", consignment.id));
+        for link in &consignment.links {
+            paths.push(format!("/lab/{}", link.id));
+        }
+    }
+    // The crawler's own answer must not echo what it asks for, so 404s are searched as well.
+    paths
+}
+
+async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
+    let entry = world.id();
+    let set_up = [
+        ("entry", entry.as_str()),
+        ("machine", "frame"),
+        ("fixture", "pin"),
+        ("unit", "N"),
+        ("tested_on", "2026-03-02"),
+    ];
+    tester.submit(&format!("{path}/set-up"), &set_up).await;
+    let codes = tester.open(path).await.texts(".row-head .code");
+    for (n, code) in codes.iter().enumerate().take(codes.len() / 2) {
+        let entry = world.id();
+        let load = ["312", "318", "305"][n % 3];
+        let row = [
+            ("entry", entry.as_str()),
+            ("load", load),
+            ("outcome", "valid"),
+            ("mode", "opened"),
+        ];
+        tester.submit(&format!("{path}/tests/{code}"), &row).await;
+    }
+}
+
+async fn finish(world: &World, tester: &Person, path: &str) {
+    let box_entry = world.id();
+    let all = [("entry", box_entry.as_str()), ("act", "all_whole")];
+    tester.submit(&format!("{path}/box"), &all).await;
+    let page = tester.open(path).await;
+    let codes = page.texts(".row-head .code");
+    for code in &codes {
+        let entry = world.id();
+        let row = [
+            ("entry", entry.as_str()),
+            ("load", "311"),
+            ("outcome", "valid"),
+            ("mode", "opened"),
+            ("confirmed", "yes"),
+            ("order", "yes"),
+            ("reason", "as it came"),
+        ];
+        tester.submit(&format!("{path}/tests/{code}"), &row).await;
+    }
+    let entry = world.id();
+    let looks: Vec<String> = codes.iter().map(|code| format!("looks-{code}")).collect();
+    let mut fields = vec![
+        ("entry", entry.as_str()),
+        ("act", "finish"),
+        ("confirmed", "yes"),
+    ];
+    fields.extend(looks.iter().map(|name| (name.as_str(), "exposed")));
+    tester.submit(&format!("{path}/finish"), &fields).await;
+    tester.open(&format!("{path}/receipt")).await.ok();
+}
+
+#[tokio::test]
+async fn a_stranger_learns_a_public_studys_title_from_a_label_and_nothing_else() {
+    let world = World::packed().await;
+    let stranger = world.server.stranger();
+    let mut secrets = world.ready.secrets();
+    secrets.extend(world.blind_codes().await);
+    secrets.extend(["baseline", "stage", "storage"].map(str::to_owned));
+    let missing = stranger.open("/no/such/page").await;
+    for code in world.ready.places.keys() {
+        let shown = stranger.open(&format!("/s/{code}")).await;
+        assert_eq!(shown.ok().text("h1"), "Bent hooks");
+        assert_eq!(leaks(&shown, &secrets), Vec::<&str>::new());
+        assert_eq!(
+            world
+                .ready
+                .person
+                .open(&format!("/s/{code}"))
+                .await
+                .header("location"),
+            format!("/desk/{}/specimens/{code}", world.ready.slug)
+        );
+    }
+    for code in world.blind_codes().await {
+        for person in [&stranger, &world.ready.person] {
+            let shown = person.open(&format!("/s/{code}")).await;
+            assert_eq!(shown.is(404).bytes, missing.bytes);
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_label_of_a_private_study_is_a_label_that_nobody_has() {
+    let server = TestServer::start().await;
+    let ready = Wanted::small().ready(&server, "ada").await;
+    let eve = server.steward("eve").await;
+    let stranger = server.stranger();
+    for code in ready.places.keys() {
+        let unknown = Code::run("YY", 0).next().expect("a code").1;
+        for person in [&eve, &stranger] {
+            let one = person.open(&format!("/s/{code}")).await;
+            let other = person.open(&format!("/s/{unknown}")).await;
+            assert_eq!(one.is(404).bytes, other.is(404).bytes);
+        }
+    }
+}
+
+#[tokio::test]
+async fn the_world_learns_no_code_and_no_value_while_it_is_blind() {
+    let world = World::packed().await;
+    let (tester, path) = at_the_lab(&world.server, &world.links[0]).await;
+    set_up_and_test(&world, &tester, &path).await;
+    let stranger = world.server.stranger();
+    // The public plan names conditions and stages; which piece is where it must not say.
+    let mut secrets: Vec<String> = world.ready.places.keys().map(Code::to_string).collect();
+    secrets.extend(world.blind_codes().await);
+    secrets.extend(["312", "318", "305", "Fjord Testing"].map(str::to_owned));
+    let mut crawler = Crawler::new(&stranger, secrets);
+    let codes = world.ready.places.keys().map(|code| format!("/s/{code}"));
+    let mut from: Vec<String> = codes.collect();
+    from.push("/".to_owned());
+    from.push(format!("/studies/{}", world.ready.slug));
+    from.push(format!("/desk/{}", world.ready.slug));
+    let from: Vec<&str> = from.iter().map(String::as_str).collect();
+    crawler.crawl(&from).await;
+    assert!(crawler.asked > from.len());
+}
+
+// ---- order and codes ----
+
+/// One consignment as the test of chance sees it: the group of each piece, and its rank.
+#[derive(Clone)]
+struct Ranked {
+    groups: Vec<usize>,
+    ranks: Vec<f64>,
+}
+
+/// The sums of ranks of each group, beyond what equal shares would give, with the group's size.
+fn beyond(ranked: &Ranked) -> BTreeMap<usize, (f64, f64)> {
+    let middle = (ranked.ranks.len() as f64 + 1.0) / 2.0;
+    let mut sums: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+    for (group, rank) in ranked.groups.iter().zip(&ranked.ranks) {
+        let sum = sums.entry(*group).or_default();
+        *sum = (sum.0 + rank - middle, sum.1 + 1.0);
+    }
+    sums
+}
+
+/// Groups that stand apart within consignments, each in its own way: the sum over consignments and
+/// groups of n · (mean rank − middle rank)², the numerator of Kruskal and Wallis' H (1952).
+fn apart(all: &[Ranked]) -> f64 {
+    let groups = all.iter().flat_map(|ranked| beyond(ranked).into_values());
+    groups.map(|(sum, n)| sum * sum / n).sum()
+}
+
+/// Groups that lean the same way in all consignments: the same, of the sums over consignments.
+fn leaning(all: &[Ranked]) -> f64 {
+    let mut sums: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+    for (group, (sum, n)) in all.iter().flat_map(beyond) {
+        let total = sums.entry(group).or_default();
+        *total = (total.0 + sum, total.1 + n);
+    }
+    sums.values().map(|(sum, n)| sum * sum / n).sum()
+}
+
+/// The test's own randomness: Steele, Lea and Flood's SplitMix64 (2014), with a fixed seed.
+struct SplitMix(u64);
+
+impl SplitMix {
+    fn below(&mut self, n: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) % n as u64) as usize
+    }
+
+    fn shuffle(&mut self, groups: &mut [usize]) {
+        for last in (1..groups.len()).rev() {
+            groups.swap(last, self.below(last + 1));
+        }
+    }
+}
+
+/// Chance of a figure at least as large, and at least as small, when the groups are dealt out at
+/// random within each consignment: 999 Monte-Carlo permutations (Phipson and Smyth 2010 for the + 1).
+fn chances(mut all: Vec<Ranked>, figure: fn(&[Ranked]) -> f64) -> (f64, f64) {
+    let found = figure(&all);
+    let mut random = SplitMix(11);
+    let (mut above, mut below) = (1.0, 1.0);
+    for _ in 0..999 {
+        for ranked in &mut all {
+            random.shuffle(&mut ranked.groups);
+        }
+        let drawn = figure(&all);
+        above += f64::from(u8::from(drawn >= found));
+        below += f64::from(u8::from(drawn <= found));
+    }
+    (above / 1000.0, below / 1000.0)
+}
+
+/// Ranks of the pieces by something that the tester sees.
+fn ranked<K: Ord>(
+    packed: &[Packed],
+    group: impl Fn(&Code) -> usize,
+    key: impl Fn(usize, &Packed) -> K,
+) -> Ranked {
+    let mut order: Vec<(usize, &Packed)> = packed.iter().enumerate().collect();
+    order.sort_by_key(|(position, piece)| key(*position, piece));
+    Ranked {
+        groups: order
+            .iter()
+            .map(|(_, piece)| group(&piece.specimen))
+            .collect(),
+        ranks: (1..=order.len()).map(|rank| rank as f64).collect(),
+    }
+}
+
+#[track_caller]
+fn looks_like_chance(all: Vec<Ranked>, what: &str) {
+    for figure in [apart, leaning] {
+        let (above, below) = chances(all.clone(), figure);
+        assert!(
+            above > 0.002 && below > 0.002,
+            "{what}: {above} above, {below} below"
+        );
+    }
+}
+
+/// 200 consignments of 24 pieces in four groups, packed by the function that the page calls.
+fn many() -> (Vec<Vec<Packed>>, impl Fn(&Code) -> usize + Clone) {
+    let codes: Vec<Code> = Code::run("KT", 0).take(24).map(|(_, code)| code).collect();
+    let clock = Clock::set_at(crate::house::server::start_of_tests(), 3);
+    let pack = |_| {
+        let pieces = codes
+            .iter()
+            .map(|code| (code.clone(), Label::Removed))
+            .collect();
+        blind(pieces, &BTreeSet::new(), &clock.random(), || clock.random())
+    };
+    let numbers: BTreeMap<Code, usize> = codes.iter().cloned().zip(0..).collect();
+    ((0..200).map(pack).collect(), move |code: &Code| {
+        numbers[code] / 6
+    })
+}
+
+#[test]
+fn order_and_codes_carry_no_information_about_the_group() {
+    let (all, group) = many();
+    let by_position = |packed: &Vec<Packed>| ranked(packed, &group, |position, _| position);
+    let by_code = |packed: &Vec<Packed>| ranked(packed, &group, |_, piece| piece.blind.clone());
+    looks_like_chance(all.iter().map(by_position).collect(), "order");
+    looks_like_chance(all.iter().map(by_code).collect(), "codes");
+    // Nor does a code tell its place in the order.
+    let halves = |packed: &Vec<Packed>| {
+        let place: BTreeMap<Code, usize> = packed
+            .iter()
+            .map(|piece| piece.specimen.clone())
+            .zip(0..)
+            .collect();
+        ranked(
+            packed,
+            |code| place[code] / 12,
+            |_, piece| piece.blind.clone(),
+        )
+    };
+    looks_like_chance(all.iter().map(halves).collect(), "codes by place");
+    let codes: BTreeSet<_> = all[0].iter().map(|piece| piece.blind.clone()).collect();
+    assert_eq!(codes.len(), 24);
+}
+
+#[test]
+fn the_test_of_chance_sees_a_packer_that_cheats() {
+    let (all, group) = many();
+    let sorted = |packed: &Vec<Packed>| ranked(packed, &group, |_, piece| piece.specimen.clone());
+    let (above, _) = chances(all.iter().map(sorted).collect(), apart);
+    assert!(above < 0.002, "in the order of making");
+    // One piece of the first group slipped to the front in every second consignment.
+    let slipped = all.iter().enumerate().map(|(n, packed)| {
+        let mut packed = packed.clone();
+        let first = packed.iter().rposition(|piece| group(&piece.specimen) == 0);
+        if n % 2 == 0 {
+            packed.swap(0, first.expect("one"));
+        }
+        ranked(&packed, &group, |position, _| position)
+    });
+    let (above, _) = chances(slipped.collect(), leaning);
+    assert!(above < 0.002, "one at the front: {above}");
+    // Groups dealt out evenly along the order, as a well-meaning person would.
+    let dealt = all.iter().map(|packed| {
+        let mut packed = packed.clone();
+        packed.sort_by_key(|piece| piece.specimen.clone());
+        let even: Vec<Packed> = (0..24)
+            .map(|n| packed[(n % 4) * 6 + n / 4].clone())
+            .collect();
+        ranked(&even, &group, |position, _| position)
+    });
+    let (_, below) = chances(dealt.collect(), apart);
+    assert!(below < 0.002, "too even to be chance");
+}
+
+#[tokio::test]
+async fn the_page_draws_order_and_codes_like_that_and_never_twice_the_same() {
+    let server = TestServer::start().await;
+    let stages: Vec<u32> = (1..=24).map(|n| n * 10).collect();
+    let wanted = Wanted {
+        stages: stages.clone(),
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(&server, "ada").await;
+    for days in &stages {
+        ready
+            .pack(&format!("stage-{days}"), &ready.of_stage(*days))
+            .await;
+    }
+    let record = server
+        .app
+        .store
+        .study_record(&ready.slug)
+        .await
+        .unwrap()
+        .unwrap();
+    let group = |code: &Code| ready.condition(code).expect("exposed");
+    let packed: Vec<Vec<Packed>> = record
+        .consignments
+        .iter()
+        .map(|one| {
+            let pieces = one.pieces.iter().map(|piece| Packed {
+                specimen: piece.specimen.clone(),
+                blind: piece.blind.clone(),
+                label: piece.label,
+            });
+            pieces.collect()
+        })
+        .collect();
+    assert_eq!(packed.len(), 24);
+    let by_position = |packed: &Vec<Packed>| ranked(packed, group, |position, _| position);
+    let by_code = |packed: &Vec<Packed>| ranked(packed, group, |_, piece| piece.blind.clone());
+    looks_like_chance(packed.iter().map(by_position).collect(), "order");
+    looks_like_chance(packed.iter().map(by_code).collect(), "codes");
+    let codes: BTreeSet<String> = packed
+        .iter()
+        .flatten()
+        .map(|piece| piece.blind.to_string())
+        .collect();
+    assert_eq!(codes.len(), 24 * 9, "no code is used twice in a study");
+}
