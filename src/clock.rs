@@ -1,5 +1,6 @@
-//! The only caller of "now" and of the random source: ids, tokens and codes come from here, so that a test or
-//! the demo can set the time and repeat a run. Nothing else in the program reads a clock or draws a number.
+//! The only caller of "now" and of the random source: ids, tokens and codes come from here, so that
+//! a test or the demo can set the time and repeat a run. Nothing else in the program reads a clock
+//! or draws a number.
 
 use chrono::{DateTime, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
@@ -93,7 +94,7 @@ impl Clock {
     /// `N` random bytes.
     #[expect(
         clippy::expect_used,
-        reason = "without a random source no id or secret can be made; going on would be worse than stopping"
+        reason = "without a random source no id or secret can be made; stopping is the only way"
     )]
     pub fn random<const N: usize>(&self) -> [u8; N] {
         let mut bytes = [0; N];
@@ -113,7 +114,8 @@ impl Clock {
 }
 
 impl Setting {
-    /// Fills `bytes` from SHA-256(seed, number of the draw): repeatable, and good enough for a test.
+    /// Fills `bytes` from SHA-256(seed, number of the draw): repeatable, and good enough for a
+    /// test.
     fn fill(&mut self, bytes: &mut [u8]) {
         for part in bytes.chunks_mut(32) {
             let hash = Sha256::new()
@@ -126,7 +128,8 @@ impl Setting {
     }
 }
 
-/// A secret of 256 bits: a session's cookie, a lab link. Shown to its owner once; the store keeps its hash.
+/// A secret of 256 bits: a session's cookie, a lab link. Shown to its owner once; the store keeps
+/// its hash.
 pub struct Token([u8; 32]);
 
 impl Token {

@@ -1,7 +1,7 @@
 //! Overwinter from outside: what each room is for, in reading order.
 #![forbid(unsafe_code)]
 
-/// The study itself: plain types and rules, no I/O.
+/// A study's data and its plan → findings: pure.
 pub mod analysis;
 /// The only caller of "now" and of the random source.
 pub mod clock;
@@ -11,9 +11,17 @@ pub mod commands;
 pub mod config;
 /// The outermost error of a command.
 pub mod error;
+/// Curves, geometry, moisture, colour and exposure: pure.
+pub mod mechanics;
+/// Publishing: findings → frozen files, kept by their content.
+pub mod publishing;
+/// Findings → what people see: words in order, tables, figures, editions.
+pub mod report;
+/// Statistics: pure; knows no study.
 pub mod stats;
 /// SQLite: the only room with SQL.
 pub mod store;
+/// The study itself: plain types and rules, no I/O.
 pub mod study;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;

@@ -9,6 +9,8 @@
 
 #[path = "reference_cases/compare.rs"]
 mod compare;
+#[path = "reference_cases/expression.rs"]
+mod expression;
 #[path = "reference_cases/files.rs"]
 mod files;
 #[path = "reference_cases/input.rs"]

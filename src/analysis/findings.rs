@@ -8,6 +8,7 @@ use crate::analysis::family::Family;
 use crate::analysis::groups::GroupFinding;
 use crate::analysis::piece::Piece;
 use crate::analysis::primary::Primary;
+use crate::analysis::rule::{RuleDesign, RuleLine};
 use crate::analysis::sentence::Sentence;
 use crate::analysis::sessions::SessionFinding;
 use crate::analysis::words::circumstance::Note;
@@ -43,6 +44,11 @@ pub struct Findings {
     pub sessions: Vec<SessionFinding>,
     /// What the design could see; `None` when the plan has no exposed pieces to compare.
     pub design: Option<Design>,
+    /// What the design can see by the plan's own rule; only [`super::analyse_in_full`] fills it.
+    pub rule: Option<RuleDesign>,
+    /// Scatter found in the storage control, in %, and what the design could see with the spread
+    /// found; only [`super::analyse_in_full`] fills it.
+    pub rule_found: Option<(f64, RuleLine)>,
     /// Every piece that may be looked at.
     pub specimens: Vec<Piece>,
 }

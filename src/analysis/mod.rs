@@ -3,7 +3,8 @@
 //! In reading order: what may be looked at ([`gather`], [`trace`], [`piece`], [`change`]), how many came to what
 //! ([`accounting`]), each group by itself ([`groups`]), the comparisons that the plan names
 //! ([`family`], [`arm`], [`compare`], [`comparison`]), what may be said ([`verdict`], [`primary`], [`secondary`]), the
-//! sessions ([`sessions`], [`guess`]), what the design can see ([`design`]), the sentences ([`words`],
+//! sessions ([`sessions`], [`guess`]), what the design can see ([`design`],
+//! [`rule`]), the sentences ([`words`],
 //! [`names`], [`digits`], [`sentence`]) and all of it together ([`findings`]).
 
 pub mod accounting;
@@ -22,6 +23,7 @@ pub mod names;
 pub mod outlier;
 pub mod piece;
 pub mod primary;
+pub mod rule;
 pub mod secondary;
 pub mod sentence;
 pub mod sessions;
@@ -106,8 +108,24 @@ pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
         secondary,
         sessions,
         design: design::design(plan),
+        rule: None,
+        rule_found: None,
         specimens: set.pieces,
     })
+}
+
+/// As [`analyse`], with what the design can see by the plan's own rule; this takes about a second.
+///
+/// # Errors
+/// [`NoPlan`].
+pub fn analyse_in_full(record: &StudyRecord) -> Result<Findings, NoPlan> {
+    let mut findings = analyse(record)?;
+    let plan = &record.plan().ok_or(NoPlan)?.plan;
+    findings.rule = rule::by_the_rule(plan).ok();
+    if findings.standing.is_final {
+        findings.rule_found = rule::with_spread_found(plan, &findings.groups).ok();
+    }
+    Ok(findings)
 }
 
 fn standing(set: &Dataset<'_>) -> Standing {

@@ -4,8 +4,7 @@
 use std::collections::BTreeSet;
 
 use crate::analysis::piece::{Piece, ValueKind, by_group};
-use crate::stats::dist::student;
-use crate::stats::sample::Summary;
+use crate::stats::outlier::{Direction, grubbs, grubbs_critical};
 use crate::study::code::Code;
 use crate::study::plan::{OutlierRule, Plan, Response};
 
@@ -40,45 +39,9 @@ pub fn farthest(plan: &Plan, members: &[&Piece], response: &Response) -> Option<
     };
     let values: Vec<(Code, f64)> = members.iter().filter_map(valid).collect();
     let numbers: Vec<f64> = values.iter().map(|(_, value)| *value).collect();
-    let summary = Summary::of(&numbers).ok().filter(|s| s.variance > 0.0)?;
-    let limit = critical(summary.n, alpha)?;
-    let distance = |value: f64| (value - summary.mean).abs();
-    let far = values
-        .into_iter()
-        .max_by(|a, b| distance(a.1).total_cmp(&distance(b.1)))?;
-    (distance(far.1) / summary.sd() > limit).then_some(far.0)
-}
-
-/// Critical value of Grubbs' two-sided test, |x − mean|/s with the suspect included; `None` below
-/// three values.
-///
-/// # Formula
-/// ```text
-/// G = (n − 1)/√n · √(t²/(n − 2 + t²)),   t = upper α/(2n) point of Student's t with n − 2
-/// ```
-/// # Source
-/// Grubbs, Technometrics 11 (1969) 1.
-#[must_use]
-pub fn critical(n: usize, alpha: f64) -> Option<f64> {
-    if n < 3 {
-        return None;
-    }
-    let size = n as f64;
-    let t = student::two_sided_quantile(1.0 - alpha / size, size - 2.0);
-    Some((size - 1.0) / size.sqrt() * (t * t / (size - 2.0 + t * t)).sqrt())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Two-sided 5 % and 1 % points as in ASTM E178 tables, printed in trade.md §3.16.
-    #[test]
-    fn the_critical_values_are_the_printed_ones() {
-        for (n, five, one) in [(3, 1.154, 1.155), (6, 1.887, 1.973), (12, 2.412, 2.636)] {
-            assert!((critical(n, 0.05).unwrap() - five).abs() < 0.001, "{n}");
-            assert!((critical(n, 0.01).unwrap() - one).abs() < 0.001, "{n}");
-        }
-        assert_eq!(critical(2, 0.05), None);
-    }
+    // Too few values, or all equal: there is nothing to flag.
+    let found = grubbs(&numbers).ok()?;
+    let limit = grubbs_critical(numbers.len(), alpha, Direction::Both).ok()?;
+    let suspect = values.get(found.index).filter(|_| found.g > limit);
+    suspect.map(|(code, _)| code.clone())
 }

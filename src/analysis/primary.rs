@@ -113,25 +113,37 @@ pub fn primary(plan: &Plan, pieces: &[Piece]) -> Option<Primary> {
         against,
         counting,
     };
-    let [shown, valid, zero] = Counting::ALL.map(|counting| {
-        let found = family(question(counting), pieces);
-        (counting, found)
-    });
+    let shown = family(question(Counting::LostExcluded), pieces);
+    // Without lost or censored pieces the other countings are the same one.
+    let is_special = |m: &Member| !m.exposed.special.is_none() || !m.reference.special.is_none();
+    let others: Vec<(Counting, Family)> = [Counting::ValidOnly, Counting::LostAsZero]
+        .into_iter()
+        .filter(|_| shown.members.iter().any(is_special))
+        .map(|counting| (counting, family(question(counting), pieces)))
+        .collect();
     let margin_percent = plan.margin_percent;
     let judged = shown
-        .1
         .members
         .iter()
         .enumerate()
         .map(|(at, member)| {
-            let others = [&valid, &zero].map(|(counting, f)| (*counting, f.members.get(at)));
-            judge(member, others, margin_percent)
+            let same = |(counting, f): &(Counting, Family)| {
+                f.members
+                    .get(at)
+                    .map(|m| counted(*counting, m, margin_percent))
+            };
+            let countings = if is_special(member) {
+                others.iter().filter_map(same).collect()
+            } else {
+                Vec::new()
+            };
+            judge(member, countings, margin_percent)
         })
         .collect();
     Some(Primary {
         judged,
         variants: variants(plan, pieces, against),
-        family: shown.1,
+        family: shown,
         margin_percent,
     })
 }
@@ -145,16 +157,9 @@ fn counted(counting: Counting, member: &Member, margin: f64) -> Counted {
     }
 }
 
-fn judge(shown: &Member, others: [(Counting, Option<&Member>); 2], margin: f64) -> Judged {
-    let first = counted(Counting::LostExcluded, shown, margin);
-    let mut countings = vec![first];
-    let is_special = !shown.exposed.special.is_none() || !shown.reference.special.is_none();
-    if is_special {
-        let more = others.into_iter().filter_map(|(counting, member)| {
-            member.map(|member| counted(counting, member, margin))
-        });
-        countings.extend(more);
-    }
+fn judge(shown: &Member, others: Vec<Counted>, margin: f64) -> Judged {
+    let mut countings = vec![counted(Counting::LostExcluded, shown, margin)];
+    countings.extend(others);
     let decides = decides(&countings);
     let verdict = countings.first().and_then(|first| first.verdict);
     Judged {

@@ -6,7 +6,9 @@ use crate::config::Folder;
 use crate::error::Failure;
 use crate::store::read::account::Account;
 use crate::store::{AddAccount, Hold, NewAccount, Store};
+use crate::study::entry::Entry;
 use crate::study::fault::Faults;
+use crate::study::ids::AccountId;
 use crate::study::typed::Typed;
 use crate::web::password::hash_now;
 use crate::web::person::{Person, check_password};
@@ -116,6 +118,10 @@ async fn add(
     };
     match store.add_account(&new).await? {
         AddAccount::Made => {
+            let made = Entry::AccountMade {
+                account: AccountId(new.id),
+            };
+            store.note_once(&clock, made).await?;
             println!("The account {} is made.", new.name);
             password.print();
             Ok(())
@@ -145,9 +151,12 @@ async fn reset(store: &Store, name: &str, password: &Password) -> Result<(), Fai
 
 async fn close(store: &Store, name: &str) -> Result<(), Failure> {
     let account = open_account(store, name).await?;
-    store
-        .close_account(account.id, Clock::system().now())
-        .await?;
+    let clock = Clock::system();
+    store.close_account(account.id, clock.now()).await?;
+    let closed = Entry::AccountClosed {
+        account: AccountId(account.id),
+    };
+    store.note_once(&clock, closed).await?;
     println!(
         "The account {} is closed and every session of it is ended.",
         account.name

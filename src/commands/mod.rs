@@ -31,6 +31,8 @@ pub struct Cli {
 enum Command {
     /// Run the server
     Serve(serve::Args),
+    /// Fill a folder with invented studies and serve them
+    Demo(demo::command::Args),
     /// List, add, reset or close accounts; a server may be running
     #[command(subcommand)]
     Account(account::Args),
@@ -51,6 +53,7 @@ enum Command {
 pub async fn run(cli: Cli) -> Result<(), Failure> {
     match cli.command {
         Command::Serve(args) => serve::run(args).await,
+        Command::Demo(args) => demo::command::run(args).await,
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,
         Command::Restore(args) => restore::run(args).await,

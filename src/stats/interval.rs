@@ -28,6 +28,16 @@ impl Interval {
         low < self.lower && self.upper < high
     }
 
+    /// The interval widened about its middle to this half-width, if it is narrower: an interval of a
+    /// measured change is never narrower than the instrument allows.
+    #[must_use]
+    pub fn no_narrower_than(&self, half_width: f64) -> Self {
+        if self.width() >= 2.0 * half_width {
+            return *self;
+        }
+        Self::around(0.5 * (self.lower + self.upper), half_width)
+    }
+
     /// The distance between the ends.
     pub fn width(&self) -> f64 {
         self.upper - self.lower

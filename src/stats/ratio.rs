@@ -52,15 +52,18 @@ pub struct Ratio {
 /// Estimated variances of numerator and denominator mean, both divided by the squared denominator
 /// mean, beside the ratio itself: all that Fieller's set needs, free of units.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Relative {
-    pub(super) ratio: f64,
-    pub(super) numerator: f64,
-    pub(super) denominator: f64,
+pub(in crate::stats) struct Relative {
+    pub(in crate::stats) ratio: f64,
+    pub(in crate::stats) numerator: f64,
+    pub(in crate::stats) denominator: f64,
 }
 
 impl Relative {
     /// Puts numerator and denominator (mean, variance of the mean) in relation.
-    pub(super) fn new(numerator: (f64, f64), denominator: (f64, f64)) -> Result<Self, Refusal> {
+    pub(in crate::stats) fn new(
+        numerator: (f64, f64),
+        denominator: (f64, f64),
+    ) -> Result<Self, Refusal> {
         let (mean, variance) = denominator;
         if mean == 0.0 {
             return Err(Refusal::ZeroDenominator);
@@ -81,12 +84,12 @@ impl Relative {
     }
 
     /// Variance of numerator − ρ · denominator.
-    pub(super) fn variance_at(&self, rho: f64) -> f64 {
+    pub(in crate::stats) fn variance_at(&self, rho: f64) -> f64 {
         self.numerator + rho * rho * self.denominator
     }
 
     /// Satterthwaite's degrees of freedom of numerator − ρ · denominator.
-    pub(super) fn df_at(&self, rho: f64, df: (f64, f64)) -> f64 {
+    pub(in crate::stats) fn df_at(&self, rho: f64, df: (f64, f64)) -> f64 {
         let total = self.variance_at(rho);
         let a = self.numerator / total;
         let b = rho * rho * self.denominator / total;
@@ -104,7 +107,7 @@ impl Relative {
     ///
     /// # Source
     /// Fieller, J. R. Stat. Soc. B 16 (1954) 175.
-    pub(super) fn set(&self, critical: f64) -> (f64, RatioSet) {
+    pub(in crate::stats) fn set(&self, critical: f64) -> (f64, RatioSet) {
         let square = critical * critical;
         let g = square * self.denominator;
         let lead = 1.0 - g;

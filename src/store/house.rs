@@ -87,7 +87,8 @@ impl Store {
         outcome(done.map(|done| done.rows_affected()))
     }
 
-    /// Gives an account another password and ends its sessions. False when there is no such account.
+    /// Gives an account another password and ends its sessions. False when there is no such
+    /// account.
     pub async fn set_password(&self, account: Uuid, hash: &str) -> Result<bool, StoreError> {
         let failed = "setting a password";
         let account = account.to_string();

@@ -17,6 +17,7 @@ mod open;
 pub mod read;
 mod replay;
 mod rows;
+mod server_chain;
 mod standing;
 pub mod verify;
 mod writer;

@@ -44,7 +44,8 @@ pub struct Store(Arc<Inner>);
 
 struct Inner {
     folder: PathBuf,
-    /// Outside the journal: accounts, sessions, link secrets, blobs. The journal's writer has its own.
+    /// Outside the journal: accounts, sessions, link secrets, blobs. The journal's writer has its
+    /// own.
     house: Mutex<SqliteConnection>,
     readers: SqlitePool,
     kept: Kept,

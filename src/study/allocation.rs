@@ -1,17 +1,30 @@
 //! Which piece goes where: a random draw, stratified by build and balanced on baseline mass.
 //!
 //! The draw is a pure function of the pieces, the places and a seed, so that anybody can repeat it.
+//! Rounding shares to whole pieces is in [`rounding`], dealing ordered pieces to groups in [`deal`],
+//! what came of it in [`balance`].
+
+pub mod balance;
+mod deal;
+mod dice;
+mod rounding;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
+
+pub use dice::{Dice, seed_from_hex};
 
 use super::code::Code;
-use super::plan::{Plan, sha256_hex};
+use super::plan::{Condition, Holder, Plan, sha256_hex};
+use super::reading::{Occasion, Quantity};
+use super::record::{SpecimenRecord, StudyRecord};
+use super::specimen::Whereabouts;
 
 /// Name of the method below, recorded with each draw. A changed method gets a new name.
-pub const METHOD: &str = "blocked-by-build-and-mass-1";
+pub const METHOD: &str = "build-and-mass-halving-1";
 
 /// What a piece is for.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -91,13 +104,50 @@ impl std::fmt::Display for TooFewPieces {
     }
 }
 
+/// The pieces of a study that a draw may place: those on the bench that have a mark of their own,
+/// with the mean of their masses in the plan's reference state.
+#[must_use]
+pub fn candidates(record: &StudyRecord) -> Vec<Candidate> {
+    let state = record.plan().map(|version| version.plan.reference_state);
+    let mut masses: BTreeMap<&Code, (f64, f64)> = BTreeMap::new();
+    for taken in record.current_readings() {
+        let reading = &taken.reading;
+        let is_baseline = reading.quantity == Quantity::Mass
+            && reading.occasion == Occasion::Before
+            && Some(reading.state) == state;
+        if is_baseline {
+            let (sum, count) = masses.entry(&reading.specimen).or_default();
+            *sum += reading.value;
+            *count += 1.0;
+        }
+    }
+    let is_free =
+        |piece: &&SpecimenRecord| piece.whereabouts == Whereabouts::Bench && !piece.is_nameless;
+    let candidate = |piece: &SpecimenRecord| Candidate {
+        code: piece.code.clone(),
+        build: piece.build.clone(),
+        mass_g: masses.get(&piece.code).map(|(sum, count)| sum / count),
+    };
+    let free = record.specimens.iter().filter(is_free);
+    free.map(candidate).collect()
+}
+
 /// Draws the allocation.
 ///
-/// Pieces are sorted by build and, within a build, by mass; neighbours form blocks as large as the
-/// number of groups (baseline, and each condition at each stage) that still want pieces; within each
-/// block the groups are shuffled. So every group gets its share of each build and of light and heavy
-/// pieces, and each piece has the same chance of every group within its block. Spares are taken first,
-/// at random. Holders of a condition are filled in turn, in random order.
+/// # Method
+/// The groups are the baseline set, then each condition (in the plan's order) at each stage, then the
+/// spares: every piece that the others do not need.
+///
+/// 1. Each build owes each group its proportional share. The shares are rounded to whole pieces at
+///    random, so that every build and every group adds up and no number is further than the next whole
+///    one from its share ([`rounding`]).
+/// 2. Within a build the pieces are put in order of mass (those not weighed first, equals by code) and
+///    halved again and again; the groups' shares of the two halves are rounded the same way, until
+///    each piece has its group ([`deal`]). So every group gets light and heavy pieces alike.
+/// 3. Within a group the pieces are dealt to the holders in the same two steps. Holders of a condition
+///    differ by one piece at most; the odd ones go to those that have the fewest so far.
+///
+/// The rounding keeps every share as its mean, so each piece has the same chance of each place.
 ///
 /// # Errors
 /// When there are fewer pieces than the plan needs (spares are given up first).
@@ -106,109 +156,122 @@ pub fn draw(
     pieces: &[Candidate],
     seed: &[u8; 32],
 ) -> Result<Vec<Placed>, TooFewPieces> {
-    let mut open = groups(plan);
-    let needed: usize = open.iter().map(|(_, count)| count).sum();
-    if pieces.len() < needed {
-        return Err(TooFewPieces {
-            needed,
-            there_are: pieces.len(),
-        });
-    }
+    let mut groups = groups(plan);
+    let needed: usize = groups.iter().map(|(_, count)| count).sum();
+    let there_are = pieces.len();
+    let spares = there_are.checked_sub(needed);
+    let spares = spares.ok_or(TooFewPieces { needed, there_are })?;
+    groups.push((Group::Spare, spares));
     let mut dice = Dice::new(seed);
-    let mut pieces: Vec<&Candidate> = pieces.iter().collect();
-    pieces.sort_by(|a, b| a.code.cmp(&b.code));
-    let mut spares = Vec::new();
-    while pieces.len() > needed {
-        spares.push(pieces.remove(dice.below(pieces.len())));
+    let sizes: Vec<usize> = groups.iter().map(|(_, count)| *count).collect();
+    let pieces: Vec<&Candidate> = pieces.iter().collect();
+    let dealt = deal::deal(&pieces, &sizes, &mut dice);
+    let mut loads = Loads::new();
+    let mut rows = Vec::with_capacity(there_are);
+    for ((group, _), members) in groups.into_iter().zip(dealt) {
+        for (place, members) in places(group, members, &mut loads, &mut dice) {
+            rows.extend(members.into_iter().map(|piece| Placed {
+                specimen: piece.code.clone(),
+                place: place.clone(),
+            }));
+        }
     }
-    pieces.sort_by(|a, b| {
-        (&a.build, a.mass_g.unwrap_or(0.0), &a.code)
-            .partial_cmp(&(&b.build, b.mass_g.unwrap_or(0.0), &b.code))
-            .unwrap_or(std::cmp::Ordering::Equal)
-    });
-    let chosen = deal(&mut open, &pieces, &mut dice);
-    let mut rows = into_holders(plan, chosen, &mut dice);
-    rows.extend(spares.iter().map(|s| Placed {
-        specimen: s.code.clone(),
-        place: Place::Spare,
-    }));
     rows.sort_by(|a, b| a.specimen.cmp(&b.specimen));
     Ok(rows)
 }
 
-/// A group that wants pieces: the baseline, or a condition (by position) at a stage.
-type Group = Option<(usize, u32)>;
+/// What a group of a draw is.
+#[derive(Debug, Clone, Copy)]
+enum Group<'p> {
+    Baseline,
+    Exposed(&'p Condition, u32),
+    Spare,
+}
 
-fn groups(plan: &Plan) -> Vec<(Group, usize)> {
-    let mut groups = vec![(None, plan.baseline as usize)];
-    for (position, condition) in plan.conditions.iter().enumerate() {
+fn groups(plan: &Plan) -> Vec<(Group<'_>, usize)> {
+    let mut groups = vec![(Group::Baseline, plan.baseline as usize)];
+    for condition in &plan.conditions {
         for (stage, count) in plan.stages.iter().zip(&condition.replicates) {
-            groups.push((Some((position, stage.days)), *count as usize));
+            groups.push((Group::Exposed(condition, stage.days), *count as usize));
         }
     }
-    groups.retain(|(_, count)| *count > 0);
     groups
 }
 
-/// Deals the sorted pieces to the groups block by block. In each round every group takes part in
-/// proportion to what it still wants, so that large and small groups run out together.
-fn deal<'p>(
-    open: &mut [(Group, usize)],
-    pieces: &[&'p Candidate],
+/// How many pieces each holder has so far.
+type Loads<'p> = BTreeMap<&'p str, usize>;
+
+/// A group's pieces with their places: all in one, or dealt to the holders of its condition.
+fn places<'p, 'c>(
+    group: Group<'p>,
+    members: Vec<&'c Candidate>,
+    loads: &mut Loads<'p>,
     dice: &mut Dice,
-) -> Vec<(&'p Candidate, Group)> {
-    let smallest = open
-        .iter()
-        .map(|(_, count)| *count)
-        .min()
-        .unwrap_or(1)
-        .max(1);
-    let mut dealt = Vec::with_capacity(pieces.len());
-    let mut rest = pieces;
-    for round in (1..=smallest).rev() {
-        let mut block: Vec<Group> = Vec::new();
-        for (group, count) in open.iter_mut() {
-            let share = count.div_ceil(round);
-            block.extend(std::iter::repeat_n(*group, share));
-            *count -= share;
-        }
-        dice.shuffle(&mut block);
-        let (these, others) = rest.split_at(block.len().min(rest.len()));
-        dealt.extend(these.iter().copied().zip(block));
-        rest = others;
-    }
-    dealt
+) -> Vec<(Place, Vec<&'c Candidate>)> {
+    let (condition, stage_days) = match group {
+        Group::Baseline => return vec![(Place::Baseline, members)],
+        Group::Spare => return vec![(Place::Spare, members)],
+        Group::Exposed(condition, stage_days) => (condition, stage_days),
+    };
+    let sizes = holder_sizes(condition, members.len(), loads, dice);
+    let dealt = deal::deal(&members, &sizes, dice);
+    let place = |holder: &Holder| Place::Exposed {
+        condition: condition.key.clone(),
+        stage_days,
+        holder: holder.key.clone(),
+    };
+    condition.holders.iter().map(place).zip(dealt).collect()
 }
 
-fn into_holders(plan: &Plan, chosen: Vec<(&Candidate, Group)>, dice: &mut Dice) -> Vec<Placed> {
-    let mut turns: BTreeMap<(usize, u32), Vec<String>> = BTreeMap::new();
-    let mut rows = Vec::with_capacity(chosen.len());
-    for (piece, group) in chosen {
-        let place = match group {
-            None => Place::Baseline,
-            Some((position, stage_days)) => {
-                let Some(condition) = plan.conditions.get(position) else {
-                    continue;
-                };
-                let turn = turns.entry((position, stage_days)).or_default();
-                if turn.is_empty() {
-                    turn.extend(condition.holders.iter().map(|holder| holder.key.clone()));
-                    dice.shuffle(turn);
-                }
-                let holder = turn.pop().unwrap_or_default();
-                Place::Exposed {
-                    condition: condition.key.clone(),
-                    stage_days,
-                    holder,
-                }
-            }
-        };
-        rows.push(Placed {
-            specimen: piece.code.clone(),
-            place,
-        });
+/// How many pieces each holder of a condition gets: all the same, the odd ones to those that have the
+/// fewest so far, at random among equals.
+fn holder_sizes<'p>(
+    condition: &'p Condition,
+    count: usize,
+    loads: &mut Loads<'p>,
+    dice: &mut Dice,
+) -> Vec<usize> {
+    let holders = condition.holders.len().max(1);
+    let mut order: Vec<usize> = (0..condition.holders.len()).collect();
+    dice.shuffle(&mut order);
+    let load = |at: &usize| {
+        let holder = condition.holders.get(*at);
+        holder.and_then(|holder| loads.get(holder.key.as_str()).copied())
+    };
+    order.sort_by_key(|at| load(at).unwrap_or(0));
+    let odd: Vec<usize> = order.into_iter().take(count % holders).collect();
+    let size = |(at, holder): (usize, &'p Holder)| {
+        let size = count / holders + usize::from(odd.contains(&at));
+        *loads.entry(&holder.key).or_default() += size;
+        size
+    };
+    condition.holders.iter().enumerate().map(size).collect()
+}
+
+/// Whether a draw gives every group of the plan its number of pieces.
+#[must_use]
+pub fn fits(plan: &Plan, rows: &[Placed]) -> bool {
+    let mut exposed: BTreeMap<(&str, u32), usize> = BTreeMap::new();
+    let mut baseline = 0;
+    for row in rows {
+        match &row.place {
+            Place::Baseline => baseline += 1,
+            Place::Exposed {
+                condition,
+                stage_days,
+                ..
+            } => *exposed.entry((condition, *stage_days)).or_default() += 1,
+            Place::Spare => {}
+            Place::LateReference => return false,
+        }
     }
-    rows
+    let has_its_number = |(group, size): (Group<'_>, usize)| match group {
+        Group::Exposed(condition, days) => {
+            exposed.get(&(condition.key.as_str(), days)).copied() == Some(size).filter(|n| *n > 0)
+        }
+        Group::Baseline | Group::Spare => baseline == size,
+    };
+    groups(plan).into_iter().all(has_its_number)
 }
 
 /// SHA-256 over the candidates as lines `code,build,mass`, sorted by code.
@@ -223,70 +286,4 @@ pub fn candidates_sha256(pieces: &[Candidate]) -> String {
         .collect();
     lines.sort();
     sha256_hex(lines.concat().as_bytes())
-}
-
-/// Random numbers that a stranger can repeat: SHA-256 of the seed and a counter (8 bytes, big
-/// endian); of each hash the first 8 bytes as a big-endian number; a number below n is that one
-/// modulo n, drawn again when it falls into the last, incomplete run of n.
-#[derive(Debug, Clone)]
-pub struct Dice {
-    seed: [u8; 32],
-    counter: u64,
-}
-
-impl Dice {
-    /// From a seed.
-    #[must_use]
-    pub fn new(seed: &[u8; 32]) -> Self {
-        Self {
-            seed: *seed,
-            counter: 0,
-        }
-    }
-
-    /// A number from 0 to `n` − 1, each as likely as another; 0 for `n` = 0.
-    pub fn below(&mut self, n: usize) -> usize {
-        let Ok(n) = u64::try_from(n) else { return 0 };
-        if n < 2 {
-            return 0;
-        }
-        let fair = u64::MAX - u64::MAX % n;
-        loop {
-            let number = self.next();
-            if number < fair {
-                return usize::try_from(number % n).unwrap_or(0);
-            }
-        }
-    }
-
-    /// Fisher and Yates' shuffle.
-    pub fn shuffle<T>(&mut self, items: &mut [T]) {
-        for last in (1..items.len()).rev() {
-            items.swap(last, self.below(last + 1));
-        }
-    }
-
-    fn next(&mut self) -> u64 {
-        let hash = Sha256::new()
-            .chain_update(self.seed)
-            .chain_update(self.counter.to_be_bytes());
-        self.counter += 1;
-        hash.finalize()
-            .iter()
-            .take(8)
-            .fold(0, |number, byte| number << 8 | u64::from(*byte))
-    }
-}
-
-/// 32 bytes from 64 hexadecimal digits.
-#[must_use]
-pub fn seed_from_hex(text: &str) -> Option<[u8; 32]> {
-    let mut seed = [0; 32];
-    if text.len() != 64 || !text.is_ascii() {
-        return None;
-    }
-    for (position, byte) in seed.iter_mut().enumerate() {
-        *byte = u8::from_str_radix(text.get(2 * position..2 * position + 2)?, 16).ok()?;
-    }
-    Some(seed)
 }

@@ -8,8 +8,10 @@
     reason = "the members of a variant are named by their types"
 )]
 
-use std::fmt;
-use std::str::FromStr;
+mod names;
+mod who;
+
+pub use who::{Actor, Chain};
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -25,69 +27,6 @@ use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::plan::Plan;
 use super::reading::{Instrument, Reading};
 use super::specimen::Made;
-
-/// Which chain an entry belongs to: one for each study and one for the server.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Chain {
-    /// The server's own chain: accounts and studies opened.
-    Server,
-    /// A study's chain.
-    Study(StudyId),
-}
-
-impl fmt::Display for Chain {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Server => f.write_str("server"),
-            Self::Study(id) => id.fmt(f),
-        }
-    }
-}
-
-impl FromStr for Chain {
-    type Err = uuid::Error;
-    fn from_str(text: &str) -> Result<Self, uuid::Error> {
-        if text == "server" {
-            Ok(Self::Server)
-        } else {
-            text.parse().map(Self::Study)
-        }
-    }
-}
-
-/// Who recorded an entry. Names stay outside the journal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Actor {
-    /// The keeper, at the command line.
-    Keeper,
-    /// Somebody with an account.
-    Account(AccountId),
-    /// A tester, through a lab link.
-    Link(LinkId),
-}
-
-impl fmt::Display for Actor {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Keeper => f.write_str("keeper"),
-            Self::Account(id) => write!(f, "account:{id}"),
-            Self::Link(id) => write!(f, "link:{id}"),
-        }
-    }
-}
-
-impl FromStr for Actor {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Self, String> {
-        let bad = || format!("{text:?} is no actor");
-        match text.split_once(':') {
-            None if text == "keeper" => Ok(Self::Keeper),
-            Some(("account", id)) => id.parse().map(Self::Account).map_err(|_| bad()),
-            Some(("link", id)) => id.parse().map(Self::Link).map_err(|_| bad()),
-            _ => Err(bad()),
-        }
-    }
-}
 
 /// An entry with its header, before the journal has given it a place in its chain.
 #[derive(Debug, Clone, PartialEq)]
@@ -339,63 +278,6 @@ impl Entry {
                 | Self::Guessed { .. }
                 | Self::Finished { .. }
         )
-    }
-
-    /// The consignment that a lab link must be for, when this is something a tester may send.
-    #[must_use]
-    pub fn tester_consignment(&self) -> Option<ConsignmentId> {
-        match self {
-            Self::Arrived { consignment, .. }
-            | Self::Guessed { consignment, .. }
-            | Self::Finished { consignment } => Some(*consignment),
-            Self::SessionSet(session) => Some(session.consignment),
-            Self::BreakTested(test) | Self::BreakTestCorrected { test, .. } => {
-                Some(test.consignment)
-            }
-            _ => None,
-        }
-    }
-
-    /// Every specimen it names.
-    #[must_use]
-    pub fn specimens(&self) -> Vec<&Code> {
-        match self {
-            Self::SpecimenRejected { specimen } => vec![specimen],
-            Self::ReadingTaken { reading } | Self::ReadingCorrected { reading, .. } => {
-                vec![&reading.specimen]
-            }
-            Self::AllocationDrawn(drawn) => drawn.rows.iter().map(|row| &row.specimen).collect(),
-            Self::GroupingReported { rows } => rows.iter().map(|row| &row.specimen).collect(),
-            Self::Waived { specimens } => specimens.iter().collect(),
-            Self::PutOut(out) => out.specimens.iter().collect(),
-            Self::Handled(handled) => handled.specimens.iter().collect(),
-            Self::TakenIn(taken) => taken.pieces.iter().map(|piece| &piece.specimen).collect(),
-            Self::Consigned(packed) => packed.pieces.iter().map(|piece| &piece.specimen).collect(),
-            _ => Vec::new(),
-        }
-    }
-
-    /// The consignment it names.
-    #[must_use]
-    pub fn consignment(&self) -> Option<ConsignmentId> {
-        match self {
-            Self::ParcelMoved { consignment, .. }
-            | Self::LinkIssued { consignment, .. }
-            | Self::Reopened { consignment }
-            | Self::Unblinded { consignment } => Some(*consignment),
-            other => other.tester_consignment(),
-        }
-    }
-
-    /// The earlier entry that it supersedes, voids or erases the note of.
-    #[must_use]
-    pub fn target(&self) -> Option<EntryId> {
-        match self {
-            Self::ReadingCorrected { supersedes, .. }
-            | Self::BreakTestCorrected { supersedes, .. } => Some(*supersedes),
-            Self::Voided { entry } | Self::NoteErased { entry } => Some(*entry),
-            _ => None,
-        }
     }
 }
 

@@ -100,6 +100,7 @@ fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Res
         Entry::InstrumentAdded { instrument } if study.instruments.contains_key(&instrument.id) => {
             Err(Refusal::InstrumentExists)
         }
+        Entry::MadePrivate {} if study.editions > 0 => Err(Refusal::EditionsStand),
         Entry::EditionPublished(edition) if edition.number != study.editions + 1 => {
             Err(Refusal::WrongNumber)
         }

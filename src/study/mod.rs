@@ -1,8 +1,9 @@
 //! The study itself: plain types and rules, no I/O, no SQL, no HTTP.
 //!
 //! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`allocation`]),
-//! what is measured ([`units`], [`reading`], [`break_test`]), who holds them ([`custody`],
-//! [`consignment`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
+//! what is measured ([`units`], [`reading`], [`break_test`]) and how a round goes ([`round`],
+//! [`measured`], [`plausibility`]), who holds them ([`custody`], [`outing`], [`consignment`]) and what
+//! can hurt them ([`cautions`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
 //! ([`guard`]) and the whole study as the other rooms read it ([`record`]).
 
 pub mod allocation;
@@ -17,11 +18,18 @@ pub mod entry;
 pub mod fault;
 pub mod guard;
 pub mod ids;
+pub mod measured;
+pub mod opening;
+pub mod outing;
 pub mod plan;
+pub mod plausibility;
+pub mod progress;
 pub mod reading;
 pub mod record;
+pub mod round;
 pub mod specimen;
 pub mod standing;
 pub mod typed;
 pub mod units;
 pub mod when;
+pub mod witness;

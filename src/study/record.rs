@@ -3,20 +3,23 @@
 //! `store::read::record` fills it from the tables. Whether something may be shown is decided by who
 //! asks: see [`StudyRecord::is_blind`].
 
+mod lab;
+
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::allocation::{Allocated, Place};
-use super::break_test::{BreakTest, Looks, TestSession};
-use super::code::{BlindCode, Code};
-use super::consignment::{Arrival, Contents, Label, ParcelState};
+use super::code::Code;
 use super::custody::{Handling, Incident};
-use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
+use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
+
 use super::plan::Plan;
 use super::reading::{Instrument, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
+
+pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
 
 /// Everything on record about a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -95,6 +98,8 @@ pub struct Seal {
     pub sha256: String,
     /// When, by this server's clock.
     pub at: DateTime<Utc>,
+    /// Place of its entry in the journal.
+    pub entry_seq: u64,
     /// The hash of the journal entry.
     pub entry_hash: String,
     /// Sealed after the first baseline piece was broken.
@@ -255,115 +260,6 @@ pub struct IncidentRecord {
     pub received_at: DateTime<Utc>,
     /// Whether it counts.
     pub standing: Standing,
-}
-
-/// A consignment.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ConsignmentRecord {
-    /// Its id.
-    pub id: ConsignmentId,
-    /// The lab.
-    pub lab: String,
-    /// What it holds.
-    pub contents: Contents,
-    /// When it was packed.
-    pub packed_at: DateTime<Utc>,
-    /// Where the parcel is.
-    pub parcel: ParcelState,
-    /// The parcel's way: state and time.
-    pub way: Vec<(ParcelState, DateTime<Utc>)>,
-    /// Its pieces in the order of testing.
-    pub pieces: Vec<PieceRecord>,
-    /// What the tester set; the last one.
-    pub session: Option<TestSession>,
-    /// Every test, also corrected ones, in the journal's order.
-    pub tests: Vec<TestRecord>,
-    /// Its lab links.
-    pub links: Vec<LinkRecord>,
-    /// When it was declared finished.
-    pub finished_at: Option<DateTime<Utc>>,
-    /// When it was unblinded.
-    pub unblinded_at: Option<DateTime<Utc>>,
-    /// The reason, when it was unblinded before it was finished.
-    pub early_reason: Option<String>,
-    /// Why it was opened again, each time.
-    pub reopened: Vec<String>,
-}
-
-impl ConsignmentRecord {
-    /// The test of a piece that counts.
-    #[must_use]
-    pub fn test_of(&self, blind: &BlindCode) -> Option<&TestRecord> {
-        self.tests
-            .iter()
-            .find(|t| t.standing == Standing::Current && t.test.blind == *blind)
-    }
-
-    /// How many pieces have a test that counts.
-    #[must_use]
-    pub fn tests_done(&self) -> usize {
-        self.tests
-            .iter()
-            .filter(|test| test.standing == Standing::Current)
-            .count()
-    }
-
-    /// Whether its values are still hidden.
-    #[must_use]
-    pub fn is_blind(&self) -> bool {
-        self.unblinded_at.is_none()
-    }
-}
-
-/// A packed piece.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PieceRecord {
-    /// The steward's code.
-    pub specimen: Code,
-    /// The tester's code.
-    pub blind: BlindCode,
-    /// Place in the order of testing, from 1.
-    pub position: u32,
-    /// What happened to the steward's label.
-    pub label: Label,
-    /// How it arrived.
-    pub arrival: Option<Arrival>,
-    /// The tester's remark on its arrival.
-    pub arrival_note: Option<String>,
-    /// What it looked like to the tester.
-    pub looks: Option<Looks>,
-}
-
-/// A break test as it stands.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct TestRecord {
-    /// Its entry.
-    pub entry: EntryId,
-    /// The test.
-    pub test: BreakTest,
-    /// When the server received it.
-    pub received_at: DateTime<Utc>,
-    /// Whether it counts.
-    pub standing: Standing,
-    /// The entry that it corrects.
-    pub supersedes: Option<EntryId>,
-    /// Corrected after the consignment was unblinded.
-    pub is_knowing_group: bool,
-    /// The reason or remark.
-    pub note: Option<String>,
-}
-
-/// A lab link; its secret is not here.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct LinkRecord {
-    /// Its id.
-    pub id: LinkId,
-    /// Days it stays open after the parcel's receipt.
-    pub days: u32,
-    /// When it ends.
-    pub ends_at: DateTime<Utc>,
-    /// Whether it was revoked.
-    pub is_revoked: bool,
 }
 
 /// A published edition.

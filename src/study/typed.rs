@@ -58,6 +58,13 @@ impl Typed {
             .map_or("", |(_, value)| value.trim())
     }
 
+    /// The value at a position of a repeated field untouched, or an empty string.
+    #[must_use]
+    pub fn raw_at(&self, name: &str, position: usize) -> &str {
+        let mut values = self.pairs.iter().filter(|(n, _)| n == name);
+        values.nth(position).map_or("", |(_, value)| value)
+    }
+
     /// Whether the field was sent with something in it (a ticked box, a pressed button).
     #[must_use]
     pub fn has(&self, name: &str) -> bool {

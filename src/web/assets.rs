@@ -28,6 +28,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/app.css"),
     },
     Asset {
+        name: "edition.css",
+        media_type: CSS,
+        bytes: include_bytes!("../../static/edition.css"),
+    },
+    Asset {
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
@@ -36,6 +41,21 @@ static ASSETS: &[Asset] = &[
         name: "lab_row.js",
         media_type: JS,
         bytes: include_bytes!("../../static/lab_row.js"),
+    },
+    Asset {
+        name: "round.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round.js"),
+    },
+    Asset {
+        name: "plan.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/plan.js"),
+    },
+    Asset {
+        name: "zone.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/zone.js"),
     },
 ];
 

@@ -1,5 +1,5 @@
-//! Slows down guessing, by name and by address, in memory. A guess costs the guesser a growing wait;
-//! the rightful person waits at most a minute because somebody else guesses at their name.
+//! Slows down guessing, by name and by address, in memory. A guess costs the guesser a growing
+//! wait; the rightful person waits at most a minute because somebody else guesses at their name.
 
 use crate::clock::Clock;
 use chrono::{DateTime, Utc};

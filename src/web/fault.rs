@@ -207,3 +207,40 @@ fn with_retry_after(mut answer: Response, wait_s: Option<i64>) -> Response {
     }
     answer
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use axum::body::to_bytes;
+
+    async fn problem(fault: WebFault) -> (u16, Option<String>, serde_json::Value) {
+        let answer = JsonFault(fault).into_response();
+        let status = answer.status().as_u16();
+        let wait = answer
+            .headers()
+            .get(RETRY_AFTER)
+            .and_then(|wait| wait.to_str().ok());
+        let wait = wait.map(str::to_owned);
+        let bytes = to_bytes(answer.into_body(), 100_000).await.expect("a body");
+        (status, wait, serde_json::from_slice(&bytes).expect("JSON"))
+    }
+
+    #[tokio::test]
+    async fn a_json_fault_says_which_fields_and_how_long_to_wait_but_never_our_cause() {
+        let faults = Faults::one("mass", "Type a number.");
+        let (status, wait, body) = problem(WebFault::Faults(faults)).await;
+        assert_eq!((status, wait), (422, None));
+        assert_eq!(body["faults"][0]["field"], "mass");
+        assert_eq!(body["faults"][0]["sentence"], "Type a number.");
+
+        let (status, wait, _) = problem(WebFault::Busy).await;
+        assert_eq!((status, wait.as_deref()), (503, Some("5")));
+        let (status, _, _) = problem(WebFault::SignIn { next: "/".into() }).await;
+        assert_eq!(status, 401);
+
+        let (status, _, body) = problem(WebFault::ours("disk 7 is on fire")).await;
+        assert_eq!(status, 500);
+        assert!(!body.to_string().contains("disk 7"), "{body}");
+        assert_eq!(body["id"].as_str().map(str::len), Some(6));
+    }
+}

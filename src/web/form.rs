@@ -1,11 +1,12 @@
 //! Forms: what was typed comes in as raw strings and, when something is wrong, goes out again
-//! exactly as it was, with a sentence beside each field. Reading it into numbers, dates and codes is
-//! the business of each type's own `parse`.
+//! exactly as it was, with a sentence beside each field. Reading it into numbers, dates and codes
+//! is the business of each type's own `parse`.
 
 use super::App;
 use super::body::{self, BodyLimit};
 use super::fault::WebFault;
 use crate::study::fault::Faults;
+use crate::study::plan::form::row_field;
 use crate::study::typed::Typed;
 use axum::extract::{FromRequest, Request};
 
@@ -115,6 +116,16 @@ impl Form {
         self.typed.raw(name)
     }
 
+    /// What stands in a row (from 0) of a repeated field, exactly as typed.
+    pub fn value_at(&self, name: &str, row: usize) -> &str {
+        self.typed.raw_at(name, row)
+    }
+
+    /// The name under which a field of a row (from 0) has its fault and its place on the page.
+    pub fn row_id(&self, name: &str, row: usize) -> String {
+        row_field(name, row)
+    }
+
     /// Whether this choice of a field is taken.
     pub fn is(&self, name: &str, value: &str) -> bool {
         self.typed.is(name, value)
@@ -138,6 +149,11 @@ impl Form {
     /// Whether nothing is wrong, so that the page may choose where the cursor goes.
     pub fn is_faultless(&self) -> bool {
         self.faults.is_empty()
+    }
+
+    /// Whether nothing is wrong but a doubt to be confirmed.
+    pub fn only_asks(&self) -> bool {
+        !self.faults.is_empty() && self.faults.iter().all(|fault| fault.field == "confirmed")
     }
 
     /// Everything wrong, for the summary at the top.

@@ -139,12 +139,12 @@ impl Gate {
     }
 }
 
-/// Where to go after signing in: the page that was asked for, or home after a form.
+/// Where to go after signing in: the page that was asked for, or the desk after a form.
 fn sign_in_first(request: &Request) -> WebFault {
     let asked = request.uri().path_and_query().map(|path| path.as_str());
     let next = match *request.method() {
-        Method::GET => asked.unwrap_or("/"),
-        _ => "/",
+        Method::GET => asked.unwrap_or("/desk"),
+        _ => "/desk",
     };
     WebFault::SignIn {
         next: next.to_owned(),

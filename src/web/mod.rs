@@ -12,6 +12,7 @@ mod cookie;
 mod csrf;
 pub mod extract;
 pub mod fault;
+pub mod findings;
 pub mod form;
 mod guard;
 mod headers;
@@ -34,6 +35,7 @@ use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
 use fault::WebFault;
+use findings::FindingsShelf;
 use password::Passwords;
 use std::any::Any;
 use std::future::Future;
@@ -62,6 +64,8 @@ pub struct App {
     pub config: Arc<Config>,
     /// The way into the journal.
     pub journal: Journal,
+    /// The findings of each study, computed once.
+    pub findings: FindingsShelf,
     pub(crate) writer: Arc<Mutex<Option<JoinHandle<()>>>>,
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
@@ -74,6 +78,7 @@ impl App {
         let (journal, writer) = store.start_journal(clock.clone());
         Self {
             journal,
+            findings: FindingsShelf::default(),
             writer: Arc::new(Mutex::new(Some(writer))),
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),
@@ -150,4 +155,32 @@ fn after_panic(what: Box<dyn Any + Send + 'static>) -> Response {
     let said = what.downcast_ref::<&str>().map(|text| (*text).to_owned());
     let said = said.or_else(|| what.downcast_ref::<String>().cloned());
     WebFault::ours(format!("panic: {}", said.unwrap_or_default())).into_response()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use axum::body::{Body, to_bytes};
+    use axum::http::{Request, StatusCode};
+    use axum::routing::get;
+    use tower::ServiceExt;
+
+    #[tokio::test]
+    async fn a_panic_becomes_our_page_with_an_id_and_without_its_words() {
+        async fn breaks() -> &'static str {
+            panic!("the secret of the vault")
+        }
+        let service = Router::new().route("/", get(breaks));
+        let service = service.layer(CatchPanicLayer::custom(after_panic));
+        let request = Request::new(Body::empty());
+        let answer = service.oneshot(request).await.expect("an answer");
+        assert_eq!(answer.status(), StatusCode::INTERNAL_SERVER_ERROR);
+        let bytes = to_bytes(answer.into_body(), 100_000).await.expect("a body");
+        let page = String::from_utf8_lossy(&bytes);
+        assert!(
+            page.contains("A fault of ours") && page.contains("fault <code>"),
+            "{page}"
+        );
+        assert!(!page.contains("vault"), "{page}");
+    }
 }

@@ -9,7 +9,7 @@ async fn a_changed_password_ends_every_other_session() {
     let server = TestServer::start().await;
     let desk = server.steward("ada").await;
     let phone = server.stranger();
-    phone.sign_in("ada", PASSWORD).await.redirects_to("/");
+    phone.sign_in("ada", PASSWORD).await.redirects_to("/desk");
     let fields = [("password", PASSWORD), ("new_password", NEW)];
     desk.submit("/account/password", &fields)
         .await
@@ -23,7 +23,7 @@ async fn a_changed_password_ends_every_other_session() {
     );
     phone.open("/account").await.is(303);
     phone.sign_in("ada", PASSWORD).await.refused();
-    phone.sign_in("ada", NEW).await.redirects_to("/");
+    phone.sign_in("ada", NEW).await.redirects_to("/desk");
 }
 
 #[tokio::test]
@@ -49,7 +49,7 @@ async fn the_present_password_is_asked_for_and_the_new_one_must_be_long() {
         .stranger()
         .sign_in("ada", PASSWORD)
         .await
-        .redirects_to("/");
+        .redirects_to("/desk");
 }
 
 #[tokio::test]
@@ -57,7 +57,7 @@ async fn one_sees_ones_own_devices_only_and_can_end_them_all() {
     let server = TestServer::start().await;
     let (ada, _bob) = (server.steward("ada").await, server.steward("bob").await);
     let phone = server.stranger();
-    phone.sign_in("ada", PASSWORD).await.redirects_to("/");
+    phone.sign_in("ada", PASSWORD).await.redirects_to("/desk");
     let page = ada.open("/account").await;
     assert_eq!(page.ok().texts("tbody tr").len(), 2);
     assert_eq!(page.texts("tbody .tag"), ["this one"]);

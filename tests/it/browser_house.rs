@@ -38,7 +38,7 @@ async fn the_first_run_in_a_browser_leads_home_signed_in() {
         .type_keys(&format!("{code}\tAda K.\tada\t{PASSWORD}\n"))
         .await;
     assert_eq!(browser.text("[role=status]").await, "Your account is made.");
-    assert_eq!(browser.text("nav a").await, "Ada K.");
+    assert_eq!(browser.text("nav a.who").await, "Ada K.");
     browser.close().await;
 }
 

@@ -1,4 +1,5 @@
-//! The container's description: its syntax, and what it must say. The engine itself is not run here.
+//! The container's description: its syntax, and what it must say. The engine itself is not run
+//! here.
 
 use serde_norway::Value;
 

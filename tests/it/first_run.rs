@@ -20,7 +20,7 @@ async fn whoever_has_the_code_makes_the_first_account_and_is_signed_in() {
     let code = server.app.first_run_code();
     ada.submit("/first-run", &fields(code, "long enough a word"))
         .await
-        .redirects_to("/");
+        .redirects_to("/desk");
     assert_eq!(
         ada.open("/").await.text("[role=status]"),
         "Your account is made."

@@ -35,7 +35,9 @@ async fn the_first_run_through_the_real_binary_with_the_code_from_its_terminal()
         ("password", "long enough a word"),
     ];
     let ada = server.stranger();
-    ada.submit("/first-run", &fields).await.redirects_to("/");
+    ada.submit("/first-run", &fields)
+        .await
+        .redirects_to("/desk");
     ada.open("/account").await.ok();
     server.kill();
     let server = ChildServer::start(&data(&folder));
@@ -48,7 +50,7 @@ async fn the_first_run_through_the_real_binary_with_the_code_from_its_terminal()
         .stranger()
         .sign_in("ada", "long enough a word")
         .await
-        .redirects_to("/");
+        .redirects_to("/desk");
 }
 
 #[tokio::test]
@@ -105,7 +107,7 @@ async fn accounts_are_made_reset_and_closed_beside_a_running_server() {
     );
     let first = password_in(&said(&added));
     let ada = server.stranger();
-    ada.sign_in("ada", &first).await.redirects_to("/");
+    ada.sign_in("ada", &first).await.redirects_to("/desk");
 
     let again = on(&folder, &["account", "add", "ada"]);
     assert!(!again.status.success() && said(&again).contains("is taken"));
@@ -113,7 +115,7 @@ async fn accounts_are_made_reset_and_closed_beside_a_running_server() {
     let second = password_in(&said(&on(&folder, &["account", "reset", "ada"])));
     ada.open("/account").await.is(303);
     ada.sign_in("ada", &first).await.refused();
-    ada.sign_in("ada", &second).await.redirects_to("/");
+    ada.sign_in("ada", &second).await.redirects_to("/desk");
 
     assert!(on(&folder, &["account", "close", "ada"]).status.success());
     ada.open("/account").await.is(303);

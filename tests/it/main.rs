@@ -32,6 +32,8 @@ mod hostile_lab;
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.
 mod web_safety;
+/// The same on a study that is really there, for everybody who may or may not look at it.
+mod who_may;
 
 /// One's own password and devices.
 mod account;
@@ -45,8 +47,21 @@ mod lab_browser;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// From opening a study to its seal: the steward's pages about the plan.
+mod steward_plan;
+
+/// The whole job once through, by keeper, steward, tester and reader.
+mod whole_job;
+
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
+
+/// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
+mod steward_exposure;
+/// The measuring round: one number at a time, checked, never overwritten.
+mod steward_round;
+/// Instruments, specimens and their codes; what stays hidden of a blind consignment.
+mod steward_specimens;
 
 /// A copy while the server runs, and putting it back.
 mod backup;
@@ -57,6 +72,8 @@ mod keeper;
 
 /// The house's pages in a real browser: phone and desk, light and dark, keyboard, no script.
 mod browser_house;
+/// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
+mod browser_round;
 
 /// The container's description.
 mod compose;

@@ -23,7 +23,7 @@ async fn signing_in_goes_on_to_the_page_that_was_asked_for() {
         .redirects_to("/account");
     let account = ada.open("/account").await;
     assert_eq!(account.ok().text("h1"), "Your account");
-    assert_eq!(account.text("nav a"), "ada the steward");
+    assert_eq!(account.text("nav a.who"), "ada the steward");
 }
 
 #[tokio::test]
@@ -35,7 +35,7 @@ async fn a_link_to_the_sign_in_page_cannot_lead_elsewhere() {
         ("password", PASSWORD),
         ("next", "//evil.example/"),
     ];
-    ada.submit("/sign-in", &fields).await.redirects_to("/");
+    ada.submit("/sign-in", &fields).await.redirects_to("/desk");
 }
 
 #[tokio::test]
@@ -76,7 +76,11 @@ async fn guessing_at_a_name_is_slowed_and_says_for_how_long() {
         slowed.body()
     );
     server.app.clock.advance(TimeDelta::seconds(1));
-    eve.sign_in("ada", PASSWORD).await.redirects_to("/");
+    eve.sign_in("ada", PASSWORD).await.redirects_to("/desk");
+    for _ in 0..5 {
+        // The right password wiped the slate.
+        eve.sign_in("ada", "a guess at it").await.refused();
+    }
 }
 
 #[tokio::test]
@@ -150,4 +154,29 @@ async fn a_closed_account_loses_its_sessions_and_cannot_sign_in_and_others_keep_
     ada.open("/account").await.is(303);
     ada.sign_in("ada", PASSWORD).await.refused();
     bob.open("/account").await.ok();
+}
+
+#[tokio::test]
+async fn a_session_that_begins_while_its_account_is_closed_signs_nobody_in() {
+    let server = TestServer::start().await;
+    let _ada = server.with_account("ada").await;
+    let (store, clock) = (&server.app.store, &server.app.clock);
+    let account = store.find_account("ada").await.unwrap().unwrap();
+    store.close_account(account.id, clock.now()).await.unwrap();
+    let token = clock.new_token().sha256();
+    let late = overwinter::store::NewSession {
+        token_sha256: token,
+        account: account.id,
+        made_at: clock.now(),
+        expires_at: clock.now() + TimeDelta::days(1),
+        device: "A browser".into(),
+    };
+    store.begin_session(&late).await.unwrap();
+    assert!(
+        store
+            .find_session(&token, clock.now())
+            .await
+            .unwrap()
+            .is_none()
+    );
 }

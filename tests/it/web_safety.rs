@@ -2,6 +2,7 @@
 
 use crate::house::{PASSWORD, TestServer};
 use reqwest::Method;
+use std::io::{Read, Write};
 
 #[tokio::test]
 async fn every_kind_of_answer_carries_the_same_strict_headers() {
@@ -162,6 +163,31 @@ async fn a_body_over_the_limit_gets_a_page_that_says_so() {
         .submit("/sign-in", &[("name", &over), ("password", "x")])
         .await;
     assert_eq!(page.is(413).text("h1"), "Too large");
+}
+
+/// Browsers read an answer only once they have sent everything: a server that hangs up at the limit
+/// shows them a broken line instead of the page.
+#[tokio::test]
+async fn a_browser_that_sends_everything_first_still_gets_the_page() {
+    let server = TestServer::start().await;
+    let address = server.base.trim_start_matches("http://").to_owned();
+    let sending = tokio::task::spawn_blocking(move || {
+        let mut line = std::net::TcpStream::connect(&address).unwrap();
+        let body = vec![b'a'; 8 * 1024 * 1024];
+        write!(
+            line,
+            "POST /sign-in HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\nContent-Length: \
+             {}\r\nContent-Type: application/x-www-form-urlencoded\r\n\r\n",
+            body.len()
+        )
+        .unwrap();
+        line.write_all(&body).expect("the server takes everything");
+        let mut answer = String::new();
+        line.read_to_string(&mut answer).expect("and answers");
+        answer
+    });
+    let answer = sending.await.unwrap();
+    assert!(answer.starts_with("HTTP/1.1 413"), "{answer}");
 }
 
 #[tokio::test]

@@ -51,6 +51,15 @@ pub fn lists(input: &Value, name: &str) -> Result<Vec<Vec<f64>>, String> {
         .ok_or_else(|| format!("input has no lists {name:?}"))
 }
 
+/// The list of labels in a field; numbers are read as their text.
+pub fn labels(input: &Value, name: &str) -> Result<Vec<String>, String> {
+    let items = input.get(name).and_then(Value::as_array);
+    let read = |v: &Value| v.as_str().map_or_else(|| v.to_string(), str::to_owned);
+    items
+        .map(|items| items.iter().map(read).collect())
+        .ok_or(format!("no labels {name:?}"))
+}
+
 fn numbers(value: &Value) -> Option<Vec<f64>> {
     value.as_array()?.iter().map(number).collect()
 }
@@ -58,4 +67,15 @@ fn numbers(value: &Value) -> Option<Vec<f64>> {
 /// A refusal as the sentence of a miss.
 pub fn told(refusal: impl std::fmt::Display) -> String {
     format!("refused: {refusal}")
+}
+
+/// A number as JSON, infinities spelt out.
+pub fn shown(value: f64) -> Value {
+    if value == f64::INFINITY {
+        "Inf".into()
+    } else if value == f64::NEG_INFINITY {
+        "-Inf".into()
+    } else {
+        value.into()
+    }
 }

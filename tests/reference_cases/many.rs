@@ -124,21 +124,29 @@ pub fn ratios(input: &Value) -> Result<Value, String> {
         .enumerate()
     {
         let found = found.map_err(told)?;
-        let (kind, lower, upper) = match found.set {
-            RatioSet::Bounded(i) => ("bounded", Some(i.lower), Some(i.upper)),
-            RatioSet::Outside { at_most, at_least } => ("outside", Some(at_most), Some(at_least)),
-            RatioSet::WholeLine => ("whole_line", None, None),
-        };
-        comparisons.push(json!({
+        let mut shown = json!({
             "group": index + 1,
             "ratio": found.ratio,
             "df": found.df,
             "crit_two_sided": found.critical,
             "g": found.g,
-            "kind": kind,
-            "ci_lower": lower,
-            "ci_upper": upper,
-        }));
+            "ci_lower": null,
+            "ci_upper": null,
+        });
+        match found.set {
+            RatioSet::Bounded(interval) => {
+                shown["kind"] = "bounded".into();
+                shown["ci_lower"] = interval.lower.into();
+                shown["ci_upper"] = interval.upper.into();
+            }
+            RatioSet::Outside { at_most, at_least } => {
+                shown["kind"] = "outside".into();
+                shown["outside_lower"] = at_most.into();
+                shown["outside_upper"] = at_least.into();
+            }
+            RatioSet::WholeLine => shown["kind"] = "whole_line".into(),
+        }
+        comparisons.push(shown);
     }
     Ok(json!({ "comparisons": comparisons }))
 }

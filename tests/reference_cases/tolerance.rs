@@ -150,7 +150,7 @@ fn fits(pattern: &str, text: &str) -> bool {
         .any(|at| rest.get(at..).is_some_and(|end| fits(tail, end)))
 }
 
-/// The number directly before or after a word.
+/// The number directly before, else directly after a word.
 fn beside(word: &str, text: &str) -> Option<f64> {
     let tokens: Vec<&str> = text
         .split([' ', ',', ';', '(', ')'])
@@ -158,7 +158,7 @@ fn beside(word: &str, text: &str) -> Option<f64> {
         .collect();
     let at = tokens.iter().position(|t| *t == word)?;
     let parse = |index: Option<usize>| tokens.get(index?)?.parse::<f64>().ok();
-    parse(at.checked_add(1)).or_else(|| parse(at.checked_sub(1)))
+    parse(at.checked_sub(1)).or_else(|| parse(at.checked_add(1)))
 }
 
 /// One unit of the last printed digit, with a little room for binary rounding.

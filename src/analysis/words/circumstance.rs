@@ -27,6 +27,8 @@ pub enum Topic {
     Storage,
     /// Test sessions and the machine.
     Session,
+    /// A machine that drifted beyond its limit: belongs beside every comparison.
+    Drift,
     /// How blind the tester was.
     Blinding,
     /// What cannot be known.
@@ -64,9 +66,12 @@ pub fn reach(plan: &Plan, family: &Family) -> Vec<Note> {
         .iter()
         .filter(|m| m.effect.is_some())
         .collect();
-    let alone = told.len() == 1;
-    for member in &told {
-        notes.extend(holders(plan, member, alone));
+    let (single, others): (Vec<&Member>, Vec<&Member>) =
+        told.iter().copied().partition(|m| m.exposed.holders == 1);
+    let is_alone = told.len() == 1;
+    notes.extend(one_holder_each(plan, &single, is_alone));
+    for member in others {
+        notes.extend(several_holders(plan, member, is_alone));
     }
     if let Some(first) = told.first() {
         notes.extend(reference_holders(plan, &first.reference));
@@ -85,61 +90,93 @@ pub fn reach(plan: &Plan, family: &Family) -> Vec<Note> {
     notes
 }
 
-/// One holder, or several (practice.md §5.8).
-fn holders(plan: &Plan, member: &Member, alone: bool) -> Option<Note> {
-    let condition = condition(plan, &member.exposed.group)?;
-    let keys: Vec<&str> = condition.holders.iter().map(|h| h.key.as_str()).collect();
-    let kind = names::holder_noun(condition, &keys);
-    let n = member.exposed.pieces;
-    let pieces = names::plural(&plan.form.piece_name);
-    let lead = if alone {
-        String::new()
-    } else {
-        format!("{}: ", names::capital(&member.name))
-    };
-    let all = match (n, alone) {
-        (2, true) => "Both".to_owned(),
-        (2, false) => "both".to_owned(),
-        (_, true) => format!("All {}", names::count(n)),
-        (_, false) => format!("all {}", names::count(n)),
-    };
-    let the = if alone { "The" } else { "the" };
-    let text = match member.exposed.holders {
-        0 => format!(
-            "{the} {n} {pieces}: which holder each was in is not on record, so differences between \
-             holders are not included."
-        ),
-        1 => format!(
-            "{all} shared one {kind}: this speaks of these specimens in this holder; another {kind} \
-             may differ, and the interval does not include that."
-        ),
-        h if member.exposed.is_mean_of_holders => {
-            let kinds = names::plural(&kind);
+/// `All six shared one barrel: this speaks of these specimens in this holder; another barrel may
+/// differ, and the interval does not include that.` (practice.md §5.8); several conditions with one
+/// holder each in one sentence.
+fn one_holder_each(plan: &Plan, members: &[&Member], is_alone: bool) -> Option<Note> {
+    let kinds: Vec<(usize, String)> = members
+        .iter()
+        .filter_map(|member| Some((member.exposed.pieces, kind_of(plan, &member.exposed)?)))
+        .collect();
+    let text = match kinds.as_slice() {
+        [] => return None,
+        [(n, kind)] => {
+            let who = match (n, is_alone) {
+                (2, true) => "Both".to_owned(),
+                (n, true) => format!("All {}", names::count(*n)),
+                (n, false) => {
+                    let pieces = names::counted(*n, &plan.form.piece_name);
+                    let place = members
+                        .first()
+                        .and_then(|m| condition(plan, &m.exposed.group));
+                    format!(
+                        "The {pieces} {}",
+                        place.map(names::place).unwrap_or_default()
+                    )
+                }
+            };
             format!(
-                "{the} {n} {pieces} were in {h} {kinds}; the interval rests on the {kinds}, not on \
-                 the {pieces}."
+                "{who} shared one {kind}: this speaks of these specimens in this holder; another \
+                 {kind} may differ, and the interval does not include that."
             )
         }
+        several => {
+            let each: Vec<String> = several
+                .iter()
+                .map(|(n, kind)| format!("{} one {kind}", names::count(*n)))
+                .collect();
+            format!(
+                "The pieces of each condition shared one holder ({}): this speaks of these specimens \
+                 in these holders; others may differ, and the intervals do not include that.",
+                names::listed(&each)
+            )
+        }
+    };
+    Some(Note::new(Topic::Reach, text))
+}
+
+/// What the holders of a group are called.
+fn kind_of(plan: &Plan, arm: &ArmFinding) -> Option<String> {
+    let condition = condition(plan, &arm.group)?;
+    let keys: Vec<&str> = condition.holders.iter().map(|h| h.key.as_str()).collect();
+    Some(names::holder_noun(condition, &keys))
+}
+
+fn several_holders(plan: &Plan, member: &Member, is_alone: bool) -> Option<Note> {
+    let kinds = names::plural(&kind_of(plan, &member.exposed)?);
+    let n = member.exposed.pieces;
+    let pieces = names::plural(&plan.form.piece_name);
+    let place = condition(plan, &member.exposed.group).map(names::place)?;
+    let where_ = if is_alone {
+        String::new()
+    } else {
+        format!(" {place}")
+    };
+    let text = match member.exposed.holders {
+        0 => format!(
+            "Which holder each of the {n} {pieces}{where_} was in is not on record, so differences \
+             between holders are not included."
+        ),
+        h if member.exposed.is_mean_of_holders => format!(
+            "The {n} {pieces}{where_} were in {h} {kinds}; the interval rests on the {kinds}, not on \
+             the {pieces}."
+        ),
         h => format!(
-            "{the} {n} {pieces} were in {h} {} and some without a holder on record; the interval \
-             rests on the {pieces} and does not include differences between them.",
-            names::plural(&kind)
+            "The {n} {pieces}{where_} were in {h} {kinds}, some in none on record; the interval rests \
+             on the {pieces} and does not include differences between {kinds}."
         ),
     };
-    Some(Note::new(Topic::Reach, format!("{lead}{text}")))
+    Some(Note::new(Topic::Reach, text))
 }
 
 fn reference_holders(plan: &Plan, reference: &ArmFinding) -> Option<Note> {
-    let condition = condition(plan, &reference.group)?;
-    let keys: Vec<&str> = condition.holders.iter().map(|h| h.key.as_str()).collect();
-    let kind = names::holder_noun(condition, &keys);
+    let kind = kind_of(plan, reference)?;
     (reference.holders == 1).then(|| {
         let kinds = names::plural(&kind);
         Note::new(
             Topic::Reach,
             format!(
-                "The storage controls shared one {kind}; differences between {kinds} are not \
-                 included."
+                "The storage controls shared one {kind}; differences between {kinds} are not included."
             ),
         )
     })
@@ -191,9 +228,12 @@ pub fn sessions(sessions: &[SessionFinding], stage_days: u32) -> Vec<Note> {
     let stage = of(Contents::Stage { days: stage_days }).and_then(|s| s.set_up.as_ref());
     if let Some((start, end)) = baseline.zip(stage) {
         let machine = if start.machine == end.machine {
-            format!("both on the machine {}", end.machine)
+            format!("both on the same machine ({})", end.machine)
         } else {
-            format!("on {}, not on {}", start.machine, end.machine)
+            format!(
+                "on another machine ({}; the stage on {})",
+                start.machine, end.machine
+            )
         };
         notes.push(Note::new(
             Topic::Session,
@@ -207,7 +247,7 @@ pub fn sessions(sessions: &[SessionFinding], stage_days: u32) -> Vec<Note> {
     for session in sessions.iter().filter(|s| s.is_drift_beyond()) {
         let both = session.drift_percent.zip(session.drift_limit_percent);
         if let Some((drift, limit)) = both {
-            notes.push(Note::new(Topic::Session, drifted(session, drift, limit)));
+            notes.push(Note::new(Topic::Drift, drifted(session, drift, limit)));
         }
     }
     notes
@@ -308,7 +348,9 @@ pub fn unknown(record: &StudyRecord, plan: &Plan, pieces: &[Piece]) -> Vec<Note>
         let mass = p.pair(&crate::study::reading::Quantity::Mass);
         mass.is_none_or(|pair| pair.before.is_none())
     });
-    if is_there && none_before && plan.primary != Response::MassChange {
+    // A plan that weighs nothing is no surprise; a missing weighing is.
+    let is_missed = plan.mass.readings > 0 || record.is_after_the_fact;
+    if is_there && none_before && is_missed && plan.primary != Response::MassChange {
         note("No mass was written down before exposure, so a mass change cannot be known.");
     }
     notes

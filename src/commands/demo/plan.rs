@@ -66,6 +66,65 @@ pub fn plan() -> Plan {
     }
 }
 
+/// The plan of the second study: load only, one stage, still at its beginning.
+#[must_use]
+pub fn hooks() -> Plan {
+    let hallway = ["hallway board 1", "hallway board 2", "hallway board 3"];
+    let drawer = ["drawer 1", "drawer 2", "drawer 3"];
+    Plan {
+        question: "Do pressed fibre hooks carry less after a winter in an unheated hallway?"
+            .to_owned(),
+        material: Material {
+            name: "pressed flax fibre with a casein binder".to_owned(),
+            maker: "made up for this demo".to_owned(),
+            colour: "natural".to_owned(),
+            density_g_cm3: None,
+        },
+        lots: vec!["mix of September".to_owned()],
+        builds: vec!["press day 1".to_owned(), "press day 2".to_owned()],
+        form: SpecimenForm {
+            shape: Shape::LoadOnly,
+            piece_name: "hook".to_owned(),
+            end_of_test: EndOfTest::Drop,
+            end_figure: Some(20.0),
+            loading_direction: "downwards at the tip".to_owned(),
+            fixture: "screwed to a steel plate through both holes, 1.2 N m".to_owned(),
+        },
+        dimensions: Vec::new(),
+        conditions: vec![
+            Condition {
+                replicates: vec![9],
+                ..condition(
+                    1,
+                    "drawer",
+                    Environment::Indoor,
+                    "heated room, closed drawer",
+                    &drawer,
+                )
+            },
+            Condition {
+                replicates: vec![9],
+                ..condition(
+                    2,
+                    "hallway",
+                    Environment::Other,
+                    "north wall, unheated",
+                    &hallway,
+                )
+            },
+        ],
+        stages: vec![Stage {
+            days: 150,
+            window_days: 5,
+        }],
+        primary_stage_days: 150,
+        baseline: 6,
+        spares: 4,
+        few_holders_reason: String::new(),
+        ..plan()
+    }
+}
+
 fn conditions() -> Vec<Condition> {
     vec![
         condition(

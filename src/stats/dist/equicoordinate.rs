@@ -2,16 +2,10 @@
 //!
 //! This is the distribution behind every many-to-one comparison of this room (pooled or separate
 //! spreads, differences or ratios). The general library has none.
-#![expect(
-    clippy::indexing_slicing,
-    reason = "a cache addressed by an index just made to fit"
-)]
-
-use crate::stats::dist::scale::{self, LogScale};
+use crate::stats::dist::scale::Mixture;
 use crate::stats::dist::{normal, student};
 use crate::stats::numeric::{quadrature, root};
 use crate::stats::refusal::{Refusal, open_unit};
-use std::collections::HashMap;
 
 /// Whether the largest T or the largest |T| is meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,6 +14,15 @@ pub enum Sides {
     One,
     /// The largest |T_j|: intervals.
     Two,
+}
+
+/// The family with the standard deviation known: what is left when the estimated scale is 1.
+#[derive(Debug, Clone)]
+struct KnownSpread {
+    members: Vec<Member>,
+    sides: Sides,
+    /// Step in z of the sum for G.
+    step: f64,
 }
 
 /// One comparison: its correlation with the shared reference.
@@ -43,23 +46,20 @@ const STEEP: f64 = 40.0;
 /// G(x)   = 1 − ∫ φ(z) Π_j [Φ((x+λ_j z)/r_j) − Φ((−x+λ_j z)/r_j)] dz,   r_j = √(1−λ_j²)
 /// P(d)   = ∫ f_ν(s) G(d s) ds                                  (one-sided: Π Φ((x−λ_j z)/r_j))
 /// ```
-/// G does not depend on d or ν. It is tabulated once on a geometric grid x = e^(ih); every tail and
-/// every step of a search for a critical value is then a short weighted sum over the table. The
-/// product is taken as exp Σ ln(1 − a_j) − 1, so all terms are positive and small tails keep their
-/// figures (reference cases down to 1e-21 hold to 1e-9).
+/// G does not depend on d or ν and is tabulated once (see [`Mixture`]), so every tail and every step
+/// of a search for a critical value is a short sum. All terms are positive, so small tails keep their
+/// figures (reference cases down to 1e-21 hold to 1e-12).
 ///
 /// # Source
 /// Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096; Hsu, Multiple Comparisons (1996), section 3.
 #[derive(Debug, Clone)]
 pub struct Equicoordinate {
-    members: Vec<Member>,
-    sides: Sides,
-    /// Step in z of the inner sum.
-    inner_step: f64,
-    /// Step in ln x of the table of G.
-    step: f64,
-    /// G at e^(ih) and, for one-sided families, at −e^(ih).
-    table: [HashMap<i32, f64>; 2],
+    known: KnownSpread,
+    above: Mixture,
+    /// For one-sided families: the tails at negative points.
+    below: Mixture,
+    /// The last critical value found: error rate, degrees of freedom, value.
+    last: Option<(f64, f64, f64)>,
 }
 
 impl Equicoordinate {
@@ -77,24 +77,14 @@ impl Equicoordinate {
                 what: "correlation with the reference",
             });
         }
-        let members: Vec<Member> = lambdas.iter().map(|&l| Member::new(l, sides)).collect();
-        let steepness: f64 = members
-            .iter()
-            .map(|m| (m.lambda * m.sharpness).powi(2))
-            .sum();
-        let nu = if largest_nu.is_finite() {
-            largest_nu.max(1.0)
-        } else {
-            1.0
-        };
+        // G changes over x of about 1; arguments beyond 8 no longer matter.
+        let table = Mixture::new(largest_nu, 8.0);
+        let known = KnownSpread::new(lambdas, sides);
         Ok(Self {
-            members,
-            sides,
-            // The trapezoid error is exp(−(2π/h)²/(2(1+Σλ²/r²))), see `scale::step`; made e⁻³⁰.
-            inner_step: std::f64::consts::TAU / (60.0 * (1.0 + steepness)).sqrt(),
-            // G changes over x of about 1; arguments beyond 8 no longer matter.
-            step: scale::step(nu, 8.0),
-            table: [HashMap::new(), HashMap::new()],
+            known,
+            above: table.clone(),
+            below: table,
+            last: None,
         })
     }
 
@@ -104,47 +94,25 @@ impl Equicoordinate {
     /// [`Refusal::OutOfRange`] for `nu` not positive or beyond the largest announced, or a NaN `d`;
     /// [`Refusal::NoConvergence`] when an integral does not settle.
     pub fn tail(&mut self, d: f64, nu: f64) -> Result<f64, Refusal> {
-        if d.is_nan() || nu.is_nan() || nu <= 0.0 {
-            return Err(Refusal::OutOfRange {
-                what: "degrees of freedom",
-            });
+        if d.is_nan() {
+            return Err(Refusal::OutOfRange { what: "statistic" });
         }
-        if self.sides == Sides::Two && d <= 0.0 {
+        if self.known.sides == Sides::Two && d <= 0.0 {
             return Ok(1.0);
         }
         if d.is_infinite() {
             return Ok(if d > 0.0 { 0.0 } else { 1.0 });
         }
+        let known = &self.known;
         if d == 0.0 || nu == f64::INFINITY {
-            return self.normal_tail(d);
+            return known.tail(d);
         }
-        let law = LogScale::new(nu);
-        if scale::step(nu, 8.0) < self.step * (1.0 - 1e-12) {
-            return Err(Refusal::OutOfRange {
-                what: "degrees of freedom",
-            });
+        if d < 0.0 {
+            return self.below.integral(-d, nu, -d, |x| known.tail(-x));
         }
-        let size = d.abs();
-        // The hump lies between this scale, where f(s)·exp(−d²s²/2) peaks, and 1.
-        let from = size * (nu / (nu + size * size)).sqrt();
-        let start = (from.ln() / self.step).round() as i32;
-        let (h, ln_size) = (self.step, size.ln());
-        let mut fault = None;
-        let sum = quadrature::two_way_sum(
-            start,
-            |i| {
-                let weight = law.ln_density(f64::from(i) * h - ln_size).exp();
-                match self.at_node(i, d < 0.0) {
-                    Ok(g) => weight * g,
-                    Err(refusal) => {
-                        fault = Some(refusal);
-                        f64::NAN
-                    }
-                }
-            },
-            "many-to-one integral",
-        );
-        fault.map_or(sum, Err).map(|sum| (sum * h).min(1.0))
+        // The hump lies between the scale where f(s) exp(−d²s²/2) peaks, and 1.
+        let from = d * (nu / (nu + d * d)).sqrt();
+        self.above.integral(d, nu, from, |x| known.tail(x))
     }
 
     /// The d with P(max > d) = `alpha`.
@@ -153,15 +121,18 @@ impl Equicoordinate {
     /// As [`Equicoordinate::tail`]; [`Refusal::OutOfRange`] when `alpha` is not inside (0, 1).
     pub fn critical(&mut self, alpha: f64, nu: f64) -> Result<f64, Refusal> {
         open_unit(alpha, "error rate")?;
-        let share = if self.sides == Sides::Two {
+        if let Some((_, _, known)) = self.last.filter(|l| (l.0, l.1) == (alpha, nu)) {
+            return Ok(known);
+        }
+        let share = if self.known.sides == Sides::Two {
             0.5 * alpha
         } else {
             alpha
         };
-        let count = self.members.len() as f64;
+        let count = self.known.members.len() as f64;
         // One comparison alone and Bonferroni's inequality bracket the value.
         let low = student::upper_quantile(share, nu);
-        if self.members.len() == 1 {
+        if self.known.members.len() == 1 {
             return Ok(low);
         }
         let high = student::upper_quantile(share / count, nu);
@@ -175,23 +146,30 @@ impl Equicoordinate {
             }
         };
         let found = root::between(miss, low - margin, high + margin, "critical value");
-        fault.map_or(found, Err)
+        let found = fault.map_or(found, Err)?;
+        self.last = Some((alpha, nu, found));
+        Ok(found)
     }
+}
 
-    /// G at ±e^(ih), from the table or into it.
-    fn at_node(&mut self, i: i32, negative: bool) -> Result<f64, Refusal> {
-        let side = usize::from(negative);
-        if let Some(&known) = self.table[side].get(&i) {
-            return Ok(known);
+impl KnownSpread {
+    fn new(lambdas: &[f64], sides: Sides) -> Self {
+        let members: Vec<Member> = lambdas.iter().map(|&l| Member::new(l, sides)).collect();
+        let steepness: f64 = members
+            .iter()
+            .map(|m| (m.lambda * m.sharpness).powi(2))
+            .sum();
+        // The trapezoid error is exp(−(2π/h)²/(2(1+Σλ²/r²))), see `scale::step`; made e⁻³⁰.
+        let step = std::f64::consts::TAU / (60.0 * (1.0 + steepness)).sqrt();
+        Self {
+            members,
+            sides,
+            step,
         }
-        let x = (f64::from(i) * self.step).exp();
-        let value = self.normal_tail(if negative { -x } else { x })?;
-        self.table[side].insert(i, value);
-        Ok(value)
     }
 
     /// G(x): the tail when the standard deviation is known.
-    fn normal_tail(&self, x: f64) -> Result<f64, Refusal> {
+    fn tail(&self, x: f64) -> Result<f64, Refusal> {
         let integrand = |z: f64| normal::pdf(z) * self.any_beyond(x, z);
         let extent = |lambda: f64| lambda.abs() * x.max(0.0);
         let reach = 9.0
@@ -206,7 +184,7 @@ impl Equicoordinate {
             let half = quadrature::adaptive(integrand, &ends, 1e-11, "many-to-one integral")?;
             return Ok(if symmetric { 2.0 * half } else { half });
         }
-        let h = self.inner_step;
+        let h = self.step;
         let last = (reach / h).ceil() as i32;
         let one_way: f64 = (1..=last).map(|i| integrand(f64::from(i) * h)).sum();
         let other_way = if symmetric {
@@ -217,14 +195,11 @@ impl Equicoordinate {
         Ok(h * (integrand(0.0) + one_way + other_way))
     }
 
-    /// P(some member beyond x | Z₀ = z), exact also when it is tiny.
+    /// P(some member beyond x | Z₀ = z), added up one member at a time so that it keeps its figures
+    /// when it is tiny.
     fn any_beyond(&self, x: f64, z: f64) -> f64 {
-        let ln_none: f64 = self
-            .members
-            .iter()
-            .map(|m| (-m.beyond(x, z, self.sides)).ln_1p())
-            .sum();
-        -ln_none.exp_m1()
+        let members = self.members.iter().map(|m| m.beyond(x, z, self.sides));
+        members.fold(0.0, |any, own| any + own * (1.0 - any))
     }
 
     /// Ends for the adaptive rule: zero or the far left, the steep places, the far right.
@@ -327,8 +302,8 @@ mod tests {
             for sides in [Sides::One, Sides::Two] {
                 let mut law = Equicoordinate::new(&[lambda, 0.5, 0.6], sides, nu).unwrap();
                 let mut fine = law.clone();
-                fine.inner_step *= 0.5;
-                fine.step *= 0.5;
+                fine.known.step *= 0.5;
+                fine.above.step *= 0.5;
                 for d in [0.4, 2.3, 9.0] {
                     let (a, b) = (law.tail(d, nu).unwrap(), fine.tail(d, nu).unwrap());
                     assert!((a / b - 1.0).abs() < 1e-11, "{lambda} {nu} {d}: {a} {b}");

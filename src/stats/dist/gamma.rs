@@ -1,6 +1,6 @@
 //! Log-gamma and its differences, arranged so that large arguments do not cancel.
 
-use crate::stats::dist::normal::LN_SQRT_2PI;
+use crate::stats::dist::normal::{self, LN_SQRT_2PI};
 
 /// ln Γ(a) − [(a − ½) ln a − a + ½ ln 2π], the part that Stirling's formula leaves, for a > 0.
 ///
@@ -56,7 +56,12 @@ pub fn tails(a: f64, x: f64) -> (f64, f64) {
     }
     // x^a e^(−x) / Γ(a), with a (ln(x/a) + 1 − x/a) kept together.
     let d = (x - a) / a;
-    let front = (a * (d.ln_1p() - d) + 0.5 * a.ln() - LN_SQRT_2PI - stirling_rest(a)).exp();
+    let ln_ratio = if d.abs() < 0.5 {
+        d.ln_1p()
+    } else {
+        (x / a).ln()
+    };
+    let front = (a * (ln_ratio - d) + 0.5 * a.ln() - LN_SQRT_2PI - stirling_rest(a)).exp();
     if x < a + 1.0 {
         let lower = front * lower_series(a, x);
         (lower, 1.0 - lower)
@@ -111,6 +116,52 @@ pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
     tails(0.5 * df, 0.5 * x).1
 }
 
+/// The value with P(χ² ≤ x) = `p`; 0 and infinity at the ends.
+///
+/// Newton steps on the logarithm of the smaller tail against ln x, from Wilson and Hilferty's cube,
+/// inside a bracket that only shrinks.
+pub fn chi_squared_quantile(p: f64, df: f64) -> f64 {
+    if p <= 0.0 {
+        return 0.0;
+    }
+    if p >= 1.0 {
+        return f64::INFINITY;
+    }
+    let a = 0.5 * df;
+    let cube = 1.0 - 2.0 / (9.0 * df) + normal::quantile(p) * (2.0 / (9.0 * df)).sqrt();
+    let mut u = (df * cube.powi(3)).max(df * 1e-3).ln();
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for _ in 0..100 {
+        let half = 0.5 * u.exp();
+        let (lower, upper) = tails(a, half);
+        let ln_density = a * half.ln() - half - ln_gamma(a);
+        let (miss, tail) = if p < 0.5 {
+            ((lower / p).ln(), lower)
+        } else {
+            (((1.0 - p) / upper).ln(), upper)
+        };
+        if miss > 0.0 {
+            high = u;
+        } else {
+            low = u;
+        }
+        let mut next = u - miss * tail / ln_density.exp();
+        if !(next >= low && next <= high) {
+            next = if low.is_finite() && high.is_finite() {
+                0.5 * (low + high)
+            } else {
+                u - miss.signum()
+            };
+        }
+        let done = (next - u).abs() <= 1e-15 * (1.0 + u.abs());
+        u = next;
+        if done {
+            break;
+        }
+    }
+    u.exp()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -129,6 +180,23 @@ mod tests {
         near(ln_gamma(499.0), 2_598.903_244_265_982_4, 1e-14);
         near(ln_gamma_ratio(500_000.0, 0.5), 6.561_181_438_702_164, 1e-13);
         near(ln_beta(0.5, 0.5), std::f64::consts::PI.ln(), 1e-14);
+    }
+
+    /// χ²(0.95) for 1, 5 and 10 degrees of freedom as in any printed table.
+    #[test]
+    fn chi_squared_quantiles() {
+        for (df, want) in [(1.0, 3.841), (5.0, 11.070), (10.0, 18.307)] {
+            assert!((chi_squared_quantile(0.95, df) - want).abs() < 6e-4);
+        }
+        for p in [1e-12, 0.01, 0.5, 0.999] {
+            for df in [0.5, 2.0, 31.0] {
+                near(
+                    tails(0.5 * df, 0.5 * chi_squared_quantile(p, df)).0,
+                    p,
+                    1e-11,
+                );
+            }
+        }
     }
 
     #[test]

@@ -10,5 +10,6 @@ pub mod equicoordinate;
 pub mod gamma;
 pub mod noncentral_t;
 pub mod normal;
+pub mod range;
 pub mod scale;
 pub mod student;

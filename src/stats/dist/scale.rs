@@ -2,6 +2,9 @@
 //! the step with which integrals over ln S are summed.
 
 use crate::stats::dist::{gamma, normal};
+use crate::stats::numeric::quadrature::two_way_sum;
+use crate::stats::refusal::{Refusal, positive};
+use std::collections::HashMap;
 use std::f64::consts::PI;
 
 /// The density of ln S, up to a factor kept apart so that it is computed once.
@@ -54,10 +57,88 @@ pub fn step(nu: f64, sharpness: f64) -> f64 {
     (0.8 * 2.0 * PI / (64.0 * width).sqrt()).min(0.1)
 }
 
+/// Integrals ∫ f_ν(s) K(d s) ds of one kernel K for many d and ν.
+///
+/// K depends on neither, so it is tabulated on the geometric grid x = e^(ih), as far as it is needed;
+/// each integral is then a short weighted sum over the table.
+#[derive(Debug, Clone)]
+pub struct Mixture {
+    pub(super) step: f64,
+    table: HashMap<i32, f64>,
+}
+
+impl Mixture {
+    /// A table fine enough for up to `largest_nu` degrees of freedom and a kernel that no longer
+    /// matters beyond the argument `sharpness` (in units of its own width).
+    pub fn new(largest_nu: f64, sharpness: f64) -> Self {
+        let nu = if largest_nu.is_finite() {
+            largest_nu.max(1.0)
+        } else {
+            1.0
+        };
+        Self {
+            step: step(nu, sharpness),
+            table: HashMap::new(),
+        }
+    }
+
+    /// The integral for scale `size` > 0 and finite `nu`, its hump lying near or above the
+    /// argument `from`.
+    ///
+    /// # Errors
+    /// [`Refusal::OutOfRange`] for `nu` not positive or beyond the largest announced; what the
+    /// kernel refuses; [`Refusal::NoConvergence`].
+    pub fn integral(
+        &mut self,
+        size: f64,
+        nu: f64,
+        from: f64,
+        kernel: impl Fn(f64) -> Result<f64, Refusal>,
+    ) -> Result<f64, Refusal> {
+        positive(nu, "degrees of freedom")?;
+        if step(nu, 0.0) < self.step * 0.999 {
+            return Err(Refusal::OutOfRange {
+                what: "degrees of freedom",
+            });
+        }
+        let law = LogScale::new(nu);
+        let (h, ln_size) = (self.step, size.ln());
+        let start = (from.ln() / h).round() as i32;
+        let mut fault = None;
+        let sum = two_way_sum(
+            start,
+            |i| {
+                let weight = law.ln_density(f64::from(i) * h - ln_size).exp();
+                match self.at_node(i, &kernel) {
+                    Ok(value) => weight * value,
+                    Err(refusal) => {
+                        fault = Some(refusal);
+                        f64::NAN
+                    }
+                }
+            },
+            "integral over the estimated spread",
+        );
+        fault.map_or(sum, Err).map(|sum| (sum * h).min(1.0))
+    }
+
+    fn at_node(
+        &mut self,
+        i: i32,
+        kernel: &impl Fn(f64) -> Result<f64, Refusal>,
+    ) -> Result<f64, Refusal> {
+        if let Some(&known) = self.table.get(&i) {
+            return Ok(known);
+        }
+        let value = kernel((f64::from(i) * self.step).exp())?;
+        self.table.insert(i, value);
+        Ok(value)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::numeric::quadrature::two_way_sum;
 
     #[test]
     fn the_density_integrates_to_one() {

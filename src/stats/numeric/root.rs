@@ -18,9 +18,22 @@ const MOST: usize = 200;
 /// [`Refusal::NoConvergence`] naming `what` when the ends do not differ in sign, when `f` is NaN,
 /// or when the budget is used up.
 pub fn between(
-    mut f: impl FnMut(f64) -> f64,
+    f: impl FnMut(f64) -> f64,
     a: f64,
     b: f64,
+    what: &'static str,
+) -> Result<f64, Refusal> {
+    within(f, (a, b), 0.0, what)
+}
+
+/// As [`between`], content with an error of `tolerance` in the root.
+///
+/// # Errors
+/// As [`between`].
+pub fn within(
+    mut f: impl FnMut(f64) -> f64,
+    (a, b): (f64, f64),
+    tolerance: f64,
     what: &'static str,
 ) -> Result<f64, Refusal> {
     let (mut a, mut b) = (a, b);
@@ -38,7 +51,7 @@ pub fn between(
             (fa, fb, fc) = (fb, fc, fb);
         }
         let half = 0.5 * (c - b);
-        let near = 2.0 * f64::EPSILON * b.abs() + f64::MIN_POSITIVE;
+        let near = 2.0 * f64::EPSILON * b.abs() + f64::MIN_POSITIVE + 0.5 * tolerance;
         if half.abs() <= near || fb == 0.0 {
             return Ok(b);
         }

@@ -65,6 +65,23 @@ impl Twofold {
         Self::of_sum(hi, rest)
     }
 
+    /// This number divided by another.
+    pub fn divided_by(self, other: Self) -> Self {
+        let hi = self.hi / other.hi;
+        let rest = self.minus(other.times(hi.into()));
+        Self::of_sum(hi, rest.value() / other.hi)
+    }
+
+    /// The square root of a number not below zero.
+    pub fn sqrt(self) -> Self {
+        if self.hi <= 0.0 {
+            return Self::default();
+        }
+        let hi = self.hi.sqrt();
+        let rest = self.minus(Self::of_product(hi, hi)).value();
+        Self::of_sum(hi, rest / (2.0 * hi))
+    }
+
     /// The number rounded to a double.
     pub fn value(self) -> f64 {
         self.hi + self.lo
@@ -126,6 +143,15 @@ mod tests {
     fn squares_about_the_mean_survive_an_offset() {
         let values = [1e12 + 1.0, 1e12 + 2.0, 1e12 + 3.0];
         assert_eq!(squares_about(&values, mean(&values)).value(), 2.0);
+    }
+
+    #[test]
+    fn roots_and_quotients_undo_themselves() {
+        let two = Twofold::from(2.0);
+        let root = two.sqrt();
+        assert!(root.times(root).minus(two).value().abs() < 1e-30);
+        let quotient = two.divided_by(root);
+        assert!(quotient.minus(root).value().abs() < 1e-30);
     }
 
     #[test]

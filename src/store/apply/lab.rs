@@ -3,7 +3,7 @@
 use chrono::{DateTime, Duration, Utc};
 use sqlx::sqlite::SqliteConnection;
 
-use super::pieces::{Event, note_event, settle};
+use super::events::{Event, note_event, settle};
 use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
@@ -54,31 +54,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
 /// What the tester does, and what ends it.
 async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
     match entry {
-        Entry::Arrived {
-            consignment,
-            blind,
-            arrival,
-        } => {
-            let (consignment, blind) = (consignment.to_string(), blind.as_str());
-            arrive(db, at, &consignment, blind, *arrival).await
-        }
-        Entry::Guessed {
-            consignment,
-            blind,
-            looks,
-        } => {
-            let (consignment, blind) = (consignment.to_string(), blind.as_str());
-            let looks = looks.key();
-            sqlx::query!(
-                "update piece set looks = ?3 where consignment = ?1 and blind = ?2",
-                consignment,
-                blind,
-                looks,
-            )
-            .execute(db)
-            .await?;
-            Ok(())
-        }
+        Entry::Arrived { .. } | Entry::Guessed { .. } => note_piece(db, at, entry).await,
         Entry::SessionSet(session) => {
             let (consignment, body) = (
                 session.consignment.to_string(),
@@ -105,6 +81,38 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             note_test(db, at, test, Some(earlier)).await
         }
         other => end(db, at, other).await,
+    }
+}
+
+/// What the tester says of a piece as it lies there.
+async fn note_piece(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
+    match entry {
+        Entry::Arrived {
+            consignment,
+            blind,
+            arrival,
+        } => {
+            let (consignment, blind) = (consignment.to_string(), blind.as_str());
+            arrive(db, at, &consignment, blind, *arrival).await
+        }
+        Entry::Guessed {
+            consignment,
+            blind,
+            looks,
+        } => {
+            let (consignment, blind) = (consignment.to_string(), blind.as_str());
+            let looks = looks.key();
+            sqlx::query!(
+                "update piece set looks = ?3 where consignment = ?1 and blind = ?2",
+                consignment,
+                blind,
+                looks,
+            )
+            .execute(db)
+            .await?;
+            Ok(())
+        }
+        _ => Ok(()),
     }
 }
 

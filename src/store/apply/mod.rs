@@ -4,6 +4,7 @@
 //! `apply` uses no clock and no randomness: applying the same journal to empty tables gives the same
 //! tables. Notes are not copied; readers join them.
 
+mod events;
 mod lab;
 mod pieces;
 mod study;

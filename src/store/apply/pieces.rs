@@ -2,10 +2,11 @@
 
 use sqlx::sqlite::SqliteConnection;
 
+use super::events::{Event, note_event, settle};
 use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::allocation::{Allocated, Place, Placed};
-use crate::study::custody::{Handling, Incident, NamelessFound};
+use crate::study::custody::{Handling, Incident, NamelessFound, TakenIn};
 use crate::study::entry::Entry;
 use crate::study::reading::Reading;
 use crate::study::specimen::{Identity, Made, Whereabouts};
@@ -97,22 +98,24 @@ async fn happen(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applie
             }
             Ok(())
         }
-        Entry::TakenIn(taken) => {
-            let time = moment_to_text(taken.at);
-            for piece in &taken.pieces {
-                let event = Event {
-                    kind: "taken_in",
-                    detail: Some(piece.recovery.key()),
-                    extra: Some(piece.identity.key()),
-                    leaves: Some(piece.recovery.whereabouts()),
-                    at: &time,
-                };
-                note_event(db, at, piece.specimen.as_str(), &event).await?;
-            }
-            Ok(())
-        }
+        Entry::TakenIn(taken) => take_in(db, at, taken).await,
         _ => Ok(()),
     }
+}
+
+async fn take_in(db: &mut SqliteConnection, at: &At<'_>, taken: &TakenIn) -> Applied {
+    let time = moment_to_text(taken.at);
+    for piece in &taken.pieces {
+        let event = Event {
+            kind: "taken_in",
+            detail: Some(piece.recovery.key()),
+            extra: Some(piece.identity.key()),
+            leaves: Some(piece.recovery.whereabouts()),
+            at: &time,
+        };
+        note_event(db, at, piece.specimen.as_str(), &event).await?;
+    }
+    Ok(())
 }
 
 async fn make(db: &mut SqliteConnection, at: &At<'_>, pieces: &[Made]) -> Applied {
@@ -343,103 +346,4 @@ async fn find_nameless(db: &mut SqliteConnection, at: &At<'_>, found: &NamelessF
         at: &time,
     };
     note_event(db, at, code, &event).await
-}
-
-/// A row of the table `event`, apart from the piece.
-pub(super) struct Event<'t> {
-    pub(super) kind: &'t str,
-    pub(super) detail: Option<&'t str>,
-    pub(super) extra: Option<&'t str>,
-    pub(super) leaves: Option<Whereabouts>,
-    pub(super) at: &'t str,
-}
-
-impl<'t> Event<'t> {
-    pub(super) fn at(time: &'t str) -> Self {
-        Self {
-            kind: "",
-            detail: None,
-            extra: None,
-            leaves: None,
-            at: time,
-        }
-    }
-}
-
-/// Notes an event of a piece and settles where the piece is now.
-pub(super) async fn note_event(
-    db: &mut SqliteConnection,
-    at: &At<'_>,
-    specimen: &str,
-    event: &Event<'_>,
-) -> Applied {
-    let leaves = event.leaves.map(Whereabouts::key);
-    sqlx::query!(
-        "insert into event (entry, specimen, study, kind, detail, extra, leaves_it, at, received_at, seq)
-        values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
-        at.entry,
-        specimen,
-        at.study,
-        event.kind,
-        event.detail,
-        event.extra,
-        leaves,
-        event.at,
-        at.received_at,
-        at.seq,
-    )
-    .execute(&mut *db)
-    .await?;
-    settle(db, specimen).await
-}
-
-/// Where a piece is follows from its last event that counts and moves it, or from its test.
-pub(super) async fn settle(db: &mut SqliteConnection, specimen: &str) -> Applied {
-    sqlx::query!(
-        "update specimen
-        set whereabouts = case
-                when exists (
-                    select 1
-                    from piece p join break_test t
-                        on t.consignment = p.consignment and t.blind = p.blind
-                    where p.specimen = ?1
-                ) then 'tested'
-                else coalesce((
-                    select leaves_it from event
-                    where specimen = ?1 and standing = 'current' and leaves_it is not null
-                    order by seq desc limit 1
-                ), 'bench')
-            end,
-            out_at = (
-                select at from event
-                where specimen = ?1 and standing = 'current' and kind = 'put_out'
-                order by seq desc limit 1
-            ),
-            in_at = (
-                select at from event
-                where specimen = ?1 and standing = 'current' and kind = 'taken_in'
-                order by seq desc limit 1
-            ),
-            recovery = (
-                select detail from event
-                where specimen = ?1 and standing = 'current' and kind = 'taken_in'
-                order by seq desc limit 1
-            ),
-            identity = (
-                select extra from event
-                where specimen = ?1 and standing = 'current' and kind = 'taken_in'
-                order by seq desc limit 1
-            ),
-            holder = coalesce((
-                select extra from event
-                where specimen = ?1 and standing = 'current' and kind = 'handled'
-                    and detail = 'moved'
-                order by seq desc limit 1
-            ), allocated_holder)
-        where code = ?1",
-        specimen
-    )
-    .execute(db)
-    .await?;
-    Ok(())
 }

@@ -287,11 +287,11 @@ async fn plans(db: &mut SqliteConnection, id: &str) -> Result<Vec<PlanVersion>, 
 
 async fn seal(db: &mut SqliteConnection, id: &str) -> Result<Option<Seal>, StoreError> {
     let row = sqlx::query!(
-        r#"select plan_version as "plan_version: u32", sha256, at, entry_hash,
-            is_knowing_baseline as "is_knowing_baseline: bool",
-            is_after_outing as "is_after_outing: bool"
-        from seal
-        where study = ?1"#,
+        r#"select s.plan_version as "plan_version: u32", s.sha256, s.at, s.entry_hash,
+            s.is_knowing_baseline as "is_knowing_baseline: bool",
+            s.is_after_outing as "is_after_outing: bool", j.seq
+        from seal s join journal j on j.id = s.entry
+        where s.study = ?1"#,
         id
     )
     .fetch_optional(db)
@@ -302,6 +302,7 @@ async fn seal(db: &mut SqliteConnection, id: &str) -> Result<Option<Seal>, Store
         plan_version: row.plan_version,
         sha256: row.sha256,
         at: moment_from_text(&row.at)?,
+        entry_seq: u64::try_from(row.seq).unwrap_or(0),
         entry_hash: row.entry_hash,
         is_knowing_baseline: row.is_knowing_baseline,
         is_after_outing: row.is_after_outing,

@@ -25,29 +25,8 @@ pub(super) fn check(
     named_once(entry, standing)?;
     match entry {
         Entry::SpecimensMade { pieces } => made(pieces, standing, study),
-        Entry::SpecimenRejected { specimen } => {
-            let piece = find(specimen, standing)?;
-            is_at(specimen, piece, &[Whereabouts::Bench])?;
-            if piece.place.is_some() {
-                Err(Refusal::AllocationInUse)
-            } else {
-                Ok(())
-            }
-        }
-        Entry::ReadingTaken { reading } => {
-            read(reading, standing, study)?;
-            let key = (
-                reading.quantity.clone(),
-                reading.occasion,
-                reading.repeat,
-                reading.state,
-            );
-            let piece = find(&reading.specimen, standing)?;
-            if piece.readings.contains(&key) {
-                return Err(Refusal::AlreadyRead(reading.specimen.clone()));
-            }
-            Ok(())
-        }
+        Entry::SpecimenRejected { specimen } => rejected(specimen, standing),
+        Entry::ReadingTaken { reading } => first_read(reading, standing, study),
         Entry::ReadingCorrected { reading, .. } => {
             supersedes(standing, "reading", reading.specimen.as_str())?;
             read(reading, standing, study)
@@ -82,6 +61,35 @@ pub(super) fn check(
         }
         _ => Ok(()),
     }
+}
+
+fn rejected(specimen: &Code, standing: &Standing) -> Result<(), Refusal> {
+    let piece = find(specimen, standing)?;
+    is_at(specimen, piece, &[Whereabouts::Bench])?;
+    if piece.place.is_some() {
+        Err(Refusal::AllocationInUse)
+    } else {
+        Ok(())
+    }
+}
+
+/// A reading that corrects none: there may not be one of its kind already.
+fn first_read(
+    reading: &Reading,
+    standing: &Standing,
+    study: &StudyStanding,
+) -> Result<(), Refusal> {
+    read(reading, standing, study)?;
+    let key = (
+        reading.quantity.clone(),
+        reading.occasion,
+        reading.repeat,
+        reading.state,
+    );
+    if find(&reading.specimen, standing)?.readings.contains(&key) {
+        return Err(Refusal::AlreadyRead(reading.specimen.clone()));
+    }
+    Ok(())
 }
 
 fn named_once(entry: &Entry, standing: &Standing) -> Result<(), Refusal> {
@@ -233,8 +241,8 @@ fn allocated(rows: &[Placed], standing: &Standing, study: &StudyStanding) -> Res
     Ok(())
 }
 
-fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
-    if at > now + CLOCK_TOLERANCE {
+fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>, is_confirmed: bool) -> Result<(), Refusal> {
+    if at > now + CLOCK_TOLERANCE && !is_confirmed {
         Err(Refusal::InTheFuture)
     } else {
         Ok(())
@@ -265,7 +273,7 @@ fn put_out(
     if !study.is_sealed && !study.is_after_the_fact {
         return Err(Refusal::NotSealed);
     }
-    not_ahead(out.at, now)?;
+    not_ahead(out.at, now, out.is_confirmed_doubt)?;
     all(&out.specimens, standing, |code, piece| {
         is_at(code, piece, &[Whereabouts::Bench])?;
         if !matches!(piece.place, Some(Place::Exposed { .. })) {
@@ -298,7 +306,7 @@ fn handle(
     study: &StudyStanding,
     now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
-    not_ahead(handled.at, now)?;
+    not_ahead(handled.at, now, handled.is_confirmed_doubt)?;
     if handled.what == Handling::Moved {
         let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
         let into = handled
@@ -331,7 +339,7 @@ fn handle(
 }
 
 fn take_in(taken: &TakenIn, standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
-    not_ahead(taken.at, now)?;
+    not_ahead(taken.at, now, taken.is_confirmed_doubt)?;
     if taken.pieces.is_empty() {
         return Err(Refusal::NoPieces);
     }
@@ -354,7 +362,7 @@ fn nameless(
     now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
-    not_ahead(found.at, now)?;
+    not_ahead(found.at, now, false)?;
     let (condition, _) = plan.holder(&found.holder).ok_or(Refusal::NoSuchHolder)?;
     if condition.key != found.condition || plan.stage(found.stage_days).is_none() {
         return Err(Refusal::WrongAllocation);

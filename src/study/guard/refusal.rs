@@ -48,6 +48,8 @@ pub enum Refusal {
     WrongNumber,
     /// The study is private.
     StillPrivate,
+    /// A published edition keeps its address.
+    EditionsStand,
     /// There is no such edition.
     NoSuchEdition,
     /// There is no such entry in this study.
@@ -192,9 +194,19 @@ impl Refusal {
             }
             Self::WrongNumber => "Another one came first; look again.",
             Self::StillPrivate => "Open the study's public page before publishing an edition.",
+            Self::EditionsStand => {
+                "A published edition keeps its address, so the study stays public; what the law forbids \
+                is withdrawn edition by edition."
+            }
             Self::NoSuchEdition => "There is no such edition.",
             Self::NoSuchEntry => "There is no such entry in this study.",
             Self::NothingToErase => "This entry has no note to erase.",
+            other => other.sentence_about_pieces(),
+        }
+    }
+
+    fn sentence_about_pieces(&self) -> &'static str {
+        match self {
             Self::AlreadySuperseded => "It was corrected or declared void before; look again.",
             Self::RestedOn => "Later entries rest on it; undo those first.",
             Self::CannotBeVoid => "An entry of this kind cannot be declared void.",
@@ -207,7 +219,7 @@ impl Refusal {
                 "The allocation does not fit the plan or the pieces; draw it again."
             }
             Self::NoSuchHolder => "There is no such holder in the plan.",
-            Self::InTheFuture => "The time lies in the future; check the date.",
+            Self::InTheFuture => "The time lies in the future; check the date, or confirm it.",
             Self::NoSuchConsignment => "There is no such consignment in this study.",
             Self::MixedContents => {
                 "A consignment holds either the baseline set alone or pieces of one stage."
@@ -234,6 +246,6 @@ impl Refusal {
     /// Whether confirming what was typed is enough to go on.
     #[must_use]
     pub fn is_doubt(&self) -> bool {
-        matches!(self, Self::BeforeLastEvent(_))
+        matches!(self, Self::BeforeLastEvent(_) | Self::InTheFuture)
     }
 }

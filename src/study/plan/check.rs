@@ -1,6 +1,7 @@
 //! What a plan adds up to, and what it is warned about (`warnings`); nothing here refuses.
 
-use super::{Condition, Plan};
+use super::form::row_field;
+use super::{Condition, Environment, Plan};
 
 /// How many pieces a plan needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,87 +46,126 @@ pub struct Warning {
     pub sentence: String,
 }
 
+impl Warning {
+    fn new(field: impl Into<String>, sentence: impl Into<String>) -> Self {
+        Self {
+            field: field.into(),
+            sentence: sentence.into(),
+        }
+    }
+}
+
 /// Everything the plan is warned about, in the order of the form.
 #[must_use]
 pub fn warnings(plan: &Plan) -> Vec<Warning> {
     let mut found = Vec::new();
-    let mut warn = |field: &str, sentence: String| {
-        found.push(Warning {
-            field: field.to_owned(),
-            sentence,
-        });
-    };
+    found.extend(weighing(plan));
+    for (position, condition) in plan.conditions.iter().enumerate() {
+        found.extend(outdoors(plan, position, condition));
+        found.extend(few_holders(position, condition));
+        found.extend(few_pieces(position, condition));
+    }
+    found.extend(storage_control(plan));
     if plan.baseline == 0 {
-        warn(
-            "baseline",
-            "There is no baseline set: nothing will be known about the pieces when new, \
-            and ageing indoors cannot be seen."
-                .to_owned(),
-        );
-    }
-    if plan.storage_control().is_none() {
-        warn(
-            "condition_control",
-            "There is no storage control: ageing indoors and exposure cannot be \
-            told apart."
-                .to_owned(),
-        );
-    }
-    for condition in plan.conditions.iter().filter(|c| c.holders.len() < 3) {
-        warn("condition_holders", few_holders(condition));
-    }
-    for condition in &plan.conditions {
-        if let Some(few) = condition
-            .replicates
-            .iter()
-            .copied()
-            .filter(|n| *n < 5)
-            .min()
-        {
-            warn(
-                "condition_replicates",
-                format!(
-                    "{}: {few} {} at a stage are few. Five are the usual \
-                least for strength, eight to ten for printed or brittle parts.",
-                    condition.name,
-                    if few == 1 { "piece" } else { "pieces" }
-                ),
-            );
-        }
+        let sentence = "There is no baseline set: nothing will be known about the pieces when new, \
+            and ageing indoors cannot be seen.";
+        found.push(Warning::new("baseline", sentence));
     }
     if plan.spares * 10 < count(plan).exposed {
-        warn(
-            "spares",
-            "Fewer than one spare for ten pieces: a piece lost or a test that fails cannot \
-            be replaced."
-                .to_owned(),
-        );
-    }
-    if let Some(sentence) = coarse_balance(plan) {
-        warn("mass_readability", sentence);
-    }
-    if plan.mass.readings == 0 {
-        warn(
-            "mass_readings",
-            "Pieces are not weighed: a change of mass cannot be known afterwards.".to_owned(),
-        );
+        let sentence = "Fewer than one spare for ten pieces: a piece lost or a test that fails \
+            cannot be replaced.";
+        found.push(Warning::new("spares", sentence));
     }
     found
 }
 
-fn few_holders(condition: &Condition) -> String {
-    match condition.holders.len() {
+fn weighing(plan: &Plan) -> Option<Warning> {
+    if plan.mass.readings == 0 {
+        let sentence = "Pieces are not weighed: a change of mass cannot be known afterwards.";
+        return Some(Warning::new("mass_readings", sentence));
+    }
+    coarse_balance(plan).map(|sentence| Warning::new("mass_readability", sentence))
+}
+
+/// Results of one season are not those of another (common practice of outdoor exposure; the idea is
+/// that of the significance text of ASTM G7, from a public abstract).
+fn outdoors(plan: &Plan, position: usize, condition: &Condition) -> Option<Warning> {
+    let last = plan.stages.last()?.days;
+    if condition.environment != Environment::Outdoor || last >= 365 {
+        return None;
+    }
+    let sentence = format!(
+        "{}: outdoors for less than a year. Such results compare only with pieces that were out at \
+         the same place and time.",
+        condition.name
+    );
+    Some(Warning::new(
+        row_field("condition_environment", position),
+        sentence,
+    ))
+}
+
+fn few_holders(position: usize, condition: &Condition) -> Option<Warning> {
+    let sentence = match condition.holders.len() {
         0 | 1 => format!(
             "{}: all its pieces share one holder, so differences between conditions cannot be \
              separated from differences between holders. Three or more holders are the usual least.",
             condition.name
         ),
-        n => format!(
-            "{}: with {n} holders the interval rests on {n} values and will be wide. Three or more \
+        2 => format!(
+            "{}: with 2 holders the interval rests on 2 values and will be wide. Three or more \
              holders are the usual least.",
             condition.name
         ),
-    }
+        _ => return None,
+    };
+    Some(Warning::new(
+        row_field("condition_holders", position),
+        sentence,
+    ))
+}
+
+fn few_pieces(position: usize, condition: &Condition) -> Option<Warning> {
+    let few = condition.replicates.iter().copied();
+    let few = few.filter(|n| (1..5).contains(n)).min()?;
+    let pieces = if few == 1 {
+        "piece at a stage is"
+    } else {
+        "pieces at a stage are"
+    };
+    let sentence = format!(
+        "{}: {few} {pieces} few. Five are the usual least for strength, eight to ten for printed or \
+         brittle parts.",
+        condition.name
+    );
+    Some(Warning::new(
+        row_field("condition_replicates", position),
+        sentence,
+    ))
+}
+
+fn storage_control(plan: &Plan) -> Option<Warning> {
+    let Some(control) = plan.storage_control() else {
+        let sentence =
+            "There is no storage control: ageing indoors and exposure cannot be told apart.";
+        return Some(Warning::new("condition_control", sentence));
+    };
+    let has_pieces = |c: &Condition, at: usize| c.replicates.get(at).is_some_and(|n| *n > 0);
+    let is_alone = |at: usize| {
+        let mut exposed = plan.conditions.iter().filter(|c| !c.is_storage_control);
+        !has_pieces(control, at) && exposed.any(|c| has_pieces(c, at))
+    };
+    let (_, stage) = plan
+        .stages
+        .iter()
+        .enumerate()
+        .find(|(at, _)| is_alone(*at))?;
+    let sentence = format!(
+        "The storage control has no pieces at {} days: what is taken in then can only be compared \
+         with the baseline set.",
+        stage.days
+    );
+    Some(Warning::new("condition_control", sentence))
 }
 
 /// The readability that the mass margin needs, in g: a twentieth of the smallest change that matters

@@ -3,7 +3,7 @@
 use super::blind::{Blind, Piece, counted};
 use super::row::{self, Choices, Row};
 use crate::study::break_test::TestSession;
-use crate::study::cautions;
+use crate::study::cautions::{self, Step};
 use crate::study::units::in_digits;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -20,7 +20,7 @@ use axum::response::IntoResponse;
 pub(super) struct ConsignmentPage {
     chrome: Chrome,
     blind: Blind,
-    cautions: &'static [&'static str],
+    cautions: Vec<&'static str>,
     rows: Vec<Row>,
     choices: Choices,
     unit: &'static str,
@@ -57,7 +57,7 @@ fn page(chrome: Chrome, blind: Blind, rows: Vec<Row>) -> ConsignmentPage {
     let (done, all) = (blind.done(), blind.present().count());
     ConsignmentPage {
         chrome: chrome.titled(format!("Consignment for {}", blind.lab)),
-        cautions: cautions::breaking(),
+        cautions: cautions::of(Step::Break, []),
         choices: Choices::all(),
         unit: row::unit(&blind).symbol(),
         set_up: blind.session.as_ref().map(set_up).unwrap_or_default(),

@@ -1,5 +1,6 @@
 //! The first page: what this server is for, and the way in.
 
+use crate::store::read::StudyLine;
 use crate::web::App;
 use crate::web::fault::WebFault;
 use crate::web::page::{Chrome, Page};
@@ -12,6 +13,26 @@ use axum::response::IntoResponse;
 struct HomePage {
     chrome: Chrome,
     is_first_run: bool,
+    studies: Vec<Line>,
+}
+
+/// A public study, ready to print.
+struct Line {
+    slug: String,
+    title: String,
+    state: &'static str,
+}
+
+impl From<StudyLine> for Line {
+    fn from(study: StudyLine) -> Self {
+        let state = match (study.editions, study.is_sealed) {
+            (0, false) => "being planned",
+            (0, true) => "under way",
+            _ => "published",
+        };
+        let StudyLine { slug, title, .. } = study;
+        Self { slug, title, state }
+    }
 }
 
 /// The first page.
@@ -23,5 +44,12 @@ pub(in crate::web) async fn show(
     Ok(Page::of(HomePage {
         chrome: chrome.titled("Studies"),
         is_first_run,
+        studies: app
+            .store
+            .public_studies()
+            .await?
+            .into_iter()
+            .map(Line::from)
+            .collect(),
     }))
 }

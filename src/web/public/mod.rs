@@ -1,4 +1,7 @@
 //! The reader's face: what everybody may see.
 
+pub(super) mod edition_show;
 pub(super) mod home;
+pub(super) mod plan_show;
 pub(super) mod scan;
+pub(super) mod study_show;

@@ -4,7 +4,7 @@
 use super::consignment_list::{Choice, choices};
 use super::consignment_show::place;
 use crate::study::break_test::instructions::instructions;
-use crate::study::cautions;
+use crate::study::cautions::{self, Step};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::form::{Packable, Packing};
 use crate::study::consignment::{Consigned, Contents, Label, blind};
@@ -32,7 +32,7 @@ use std::sync::Arc;
 struct NewPage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
-    cautions: &'static [&'static str],
+    cautions: Vec<&'static str>,
     choices: Vec<Choice>,
     contents: Option<Contents>,
     pieces: Vec<Line>,
@@ -87,7 +87,7 @@ fn page(
     let labels = Label::ALL.map(|label| (label.key(), label.label()));
     NewPage {
         chrome: chrome.titled("Pack a consignment"),
-        cautions: cautions::shipping(),
+        cautions: cautions::of(Step::Ship, []),
         choices: choices(&record),
         contents,
         pieces: pieces

@@ -4,7 +4,7 @@
 use super::consignment_list::state;
 use crate::study::allocation::Place;
 use crate::study::break_test::{Looks, TestSession};
-use crate::study::cautions;
+use crate::study::cautions::{self, Step};
 use crate::study::code::Code;
 use crate::study::consignment::{Arrival, Label, ParcelState};
 use crate::study::ids::ConsignmentId;
@@ -32,7 +32,7 @@ pub(super) struct ConsignmentPage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
     address: String,
-    cautions: &'static [&'static str],
+    cautions: Vec<&'static str>,
     lab: String,
     contents: String,
     state: String,
@@ -147,7 +147,7 @@ pub(super) fn page(
     Ok(ConsignmentPage {
         chrome: chrome.titled(format!("Consignment for {}", one.lab)),
         address: format!("/desk/{}/consignments/{id}", record.slug),
-        cautions: cautions::shipping(),
+        cautions: cautions::of(Step::Ship, []),
         lab: one.lab.clone(),
         contents: one.contents.label(),
         state: state(one),

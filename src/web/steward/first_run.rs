@@ -2,7 +2,9 @@
 
 use crate::clock::Clock;
 use crate::store::{AddAccount, NewAccount};
+use crate::study::entry::Entry;
 use crate::study::fault::Faults;
+use crate::study::ids::AccountId;
 use crate::study::typed::Typed;
 use crate::web::address::ClientAddress;
 use crate::web::attempts::By;
@@ -91,7 +93,14 @@ pub(in crate::web) async fn save(
     if app.store.add_first_account(&new).await? != AddAccount::Made {
         return Err(WebFault::NotFound);
     }
-    let mut answer = Moved::to("/")
+    let made = Entry::AccountMade {
+        account: AccountId(new.id),
+    };
+    app.journal
+        .note(&app.clock, made)
+        .await
+        .map_err(|_| WebFault::Busy)?;
+    let mut answer = Moved::to("/desk")
         .saying("Your account is made.")
         .into_response();
     session::begin(&app, new.id, &headers, &mut answer).await?;

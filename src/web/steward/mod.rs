@@ -1,7 +1,8 @@
-//! The steward's face: coming and going, one's own account. One file per page, named as its
-//! template.
+//! The steward's face: coming and going, one's own account, the desk of a study. One file per page,
+//! named as its template; the private files are parts of pages.
 
 pub(super) mod account_show;
+pub(super) mod analysis_show;
 pub(super) mod break_test_correct;
 pub(super) mod consignment_list;
 pub(super) mod consignment_new;
@@ -9,9 +10,42 @@ pub(super) mod consignment_print;
 pub(super) mod consignment_reopen;
 pub(super) mod consignment_show;
 pub(super) mod consignment_unblind;
+pub(super) mod edition_list;
+pub(super) mod entry_void;
+pub(super) mod exposure_handle;
+pub(super) mod exposure_in;
+mod exposure_in_list;
+pub(super) mod exposure_incident;
+pub(super) mod exposure_nameless;
+pub(super) mod exposure_out;
+pub(super) mod exposure_show;
+pub(super) mod exposure_waive;
+mod exposure_when;
 pub(super) mod first_run;
+pub(super) mod instrument_list;
+pub(super) mod journal_list;
 pub(super) mod link_save;
 pub(super) mod parcel_save;
 pub(super) mod password_update;
+mod pick;
+mod piece_words;
+pub(super) mod plan_edit;
+mod plan_page;
+pub(super) mod plan_seal;
+pub(super) mod publicity_update;
+pub(super) mod reading_correct;
+pub(super) mod round;
+mod round_choose;
+mod round_parse;
 pub(super) mod session_end;
 pub(super) mod sign_in;
+mod specimen_history;
+pub(super) mod specimen_list;
+pub(super) mod specimen_new;
+pub(super) mod specimen_print;
+pub(super) mod specimen_reject;
+pub(super) mod specimen_show;
+pub(super) mod steward_list;
+pub(super) mod study_list;
+pub(super) mod study_new;
+pub(super) mod study_show;

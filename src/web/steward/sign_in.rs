@@ -102,11 +102,11 @@ fn slowed(Page(page, _): Page<SignInPage>, wait_s: i64) -> Response {
     answer
 }
 
-/// A path of this server, or home: nobody is sent elsewhere by a link to our sign-in.
+/// A path of this server, or one's desk: nobody is sent elsewhere by a link to our sign-in.
 fn own_path(next: &str) -> &str {
     let is_path = next.starts_with('/') && !next.starts_with("//");
     let is_plain = next.chars().all(|c| c.is_ascii_graphic() && c != '\\');
-    if is_path && is_plain { next } else { "/" }
+    if is_path && is_plain { next } else { "/desk" }
 }
 
 #[cfg(test)]
@@ -123,7 +123,7 @@ mod tests {
             "",
             "/a\nb",
         ] {
-            assert_eq!(own_path(elsewhere), "/", "{elsewhere:?}");
+            assert_eq!(own_path(elsewhere), "/desk", "{elsewhere:?}");
         }
     }
 }

@@ -1,18 +1,24 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
-//! (`child`), the people who use it (`people`), a browser (`browser`).
+//! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`).
 
 pub mod bench;
 pub mod browser;
 pub mod child;
+pub mod desk;
+pub mod half;
 pub mod people;
 pub mod ready;
 pub mod server;
+pub mod sheet;
 pub mod told;
+pub mod visit;
 
 pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};
 pub use people::{Person, Shown};
 pub use server::TestServer;
+pub use sheet::Sheet;
+pub use visit::Visit;
 
 use sqlx::{ConnectOptions, Connection};
 use std::path::Path;

@@ -86,7 +86,7 @@ impl TestServer {
     /// Somebody signed in through the form.
     pub async fn steward(&self, name: &str) -> Person {
         let person = self.with_account(name).await;
-        person.sign_in(name, PASSWORD).await.redirects_to("/");
+        person.sign_in(name, PASSWORD).await.redirects_to("/desk");
         person
     }
 

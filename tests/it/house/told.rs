@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use overwinter::clock::Clock;
 use overwinter::commands::demo::script::Script;
-use overwinter::commands::demo::{MARK, SLUG, story};
+use overwinter::commands::demo::{PEGS, story};
 use overwinter::store::{DATABASE_FILE, Hold, Store};
 use overwinter::study::entry::StudyStarted;
 use overwinter::study::ids::AccountId;
@@ -17,9 +17,9 @@ static TOLD: OnceCell<Vec<u8>> = OnceCell::const_new();
 /// How a study of the tests begins.
 pub fn beginning(clock: &Clock) -> StudyStarted {
     StudyStarted {
-        slug: SLUG.to_owned(),
-        mark: MARK.to_owned(),
-        title: "Fleece pegs".to_owned(),
+        slug: PEGS.slug.to_owned(),
+        mark: PEGS.mark.to_owned(),
+        title: PEGS.title.to_owned(),
         time_zone: "Europe/Oslo".to_owned(),
         steward: AccountId(clock.new_id()),
         is_after_the_fact: false,

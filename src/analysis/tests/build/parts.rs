@@ -212,6 +212,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             plan_version: 1,
             sha256: sha256.into(),
             at: start() - Duration::days(10),
+            entry_seq: 9,
             entry_hash: "ab".repeat(32),
             is_knowing_baseline: false,
             is_after_outing: false,

@@ -1,0 +1,169 @@
+//! The story outdoors: putting out, watching, taking in, measuring again.
+
+use super::*;
+
+impl Story {
+    pub(super) async fn put_out(&mut self) -> Told {
+        self.script.wait(Duration::days(3));
+        let unweighed: Vec<Code> = self.codes.get(33).cloned().into_iter().collect();
+        let waiver = Entry::Waived {
+            specimens: unweighed,
+        };
+        let reason = "It was forgotten at the balance and found when the rack was already hung.";
+        self.script.say_because(waiver, reason).await?;
+        let specimens = self.placed(|place| matches!(place, Place::Exposed { .. }));
+        let out = PutOut {
+            specimens,
+            at: self.script.clock.now(),
+            is_confirmed_doubt: false,
+        };
+        self.script.say(Entry::PutOut(out)).await?;
+        Ok(())
+    }
+
+    pub(super) async fn watch(&mut self) -> Told {
+        for (days, what, words) in [
+            (30, Handling::Inspected, "All in place."),
+            (
+                45,
+                Handling::ToppedUp,
+                "Both barrels topped up with rain water.",
+            ),
+        ] {
+            self.script.wait(Duration::days(days));
+            let specimens = match what {
+                Handling::ToppedUp => self.placed(
+                    |place| matches!(place, Place::Exposed { condition, .. } if condition == "c3"),
+                ),
+                _ => self.placed(|place| matches!(place, Place::Exposed { .. })),
+            };
+            let at = self.script.clock.now();
+            let handled = Handled {
+                what,
+                specimens,
+                at,
+                into_holder: None,
+                is_confirmed_doubt: false,
+            };
+            self.script
+                .say_because(Entry::Handled(handled), words)
+                .await?;
+        }
+        Ok(())
+    }
+
+    pub(super) async fn freeze(&mut self) -> Told {
+        let today = self.script.clock.now().date_naive();
+        let incident = Incident {
+            holder: "c3h2".to_owned(),
+            from: today - Duration::days(6),
+            until: Some(today - Duration::days(2)),
+            into_holder: None,
+            decision: Decision::Keep,
+        };
+        let words = "The barrel by the gate was frozen over; nothing cracked, all pegs still hang.";
+        self.script
+            .say_because(Entry::Incident(incident), words)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn amend(&mut self) -> Told {
+        self.script.wait(Duration::days(10));
+        if let Some(bed) = self.plan.conditions.get_mut(1) {
+            bed.place = "on the fleece rail, facing south; rail B moved one bed along".to_owned();
+        }
+        let plan = Box::new(self.plan.clone());
+        let reason = "The bed under rail B was dug over for leeks.";
+        self.script
+            .say_because(Entry::Amended { plan }, reason)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn take_in(&mut self) -> Told {
+        self.script.wait(Duration::days(95));
+        let codes = self.at_stage(180);
+        let is_soil = |code: &&Code| matches!(self.places.get(code), Some(Place::Exposed { condition, .. }) if condition == "c4");
+        let lost = codes.iter().find(is_soil).cloned();
+        let recovered = |code: &Code| {
+            let is_lost = Some(code) == lost.as_ref();
+            let recovery = if is_lost {
+                Recovery::NotFound
+            } else {
+                Recovery::Whole
+            };
+            let identity = if is_lost {
+                Identity::Unknown
+            } else {
+                Identity::Mark
+            };
+            Recovered {
+                specimen: code.clone(),
+                recovery,
+                identity,
+            }
+        };
+        let pieces = codes.iter().map(recovered).collect();
+        let at = self.script.clock.now();
+        let taken = TakenIn {
+            pieces,
+            at,
+            is_confirmed_doubt: false,
+        };
+        let words = "One peg was not where the plot's map shows it; the plot was sieved.";
+        self.script
+            .say_because(Entry::TakenIn(taken), words)
+            .await?;
+        let back: Vec<Code> = codes
+            .into_iter()
+            .filter(|code| Some(code) != lost.as_ref())
+            .collect();
+        self.script.wait(Duration::days(1));
+        for what in [Handling::Cleaned, Handling::Dried] {
+            let (specimens, at) = (back.clone(), self.script.clock.now());
+            let handled = Handled {
+                what,
+                specimens,
+                at,
+                into_holder: None,
+                is_confirmed_doubt: false,
+            };
+            self.script.say(Entry::Handled(handled)).await?;
+        }
+        if let Some(lost) = lost {
+            self.places.remove(&lost);
+        }
+        Ok(())
+    }
+
+    pub(super) fn condition_of(&self, code: &Code) -> &str {
+        match self.places.get(code) {
+            Some(Place::Exposed { condition, .. }) => condition,
+            _ => "",
+        }
+    }
+
+    pub(super) async fn measure_again(&mut self) -> Told {
+        self.script.wait(Duration::days(14));
+        for code in self.at_stage(180) {
+            self.script.wait(Duration::seconds(35));
+            let change = match self.condition_of(&code) {
+                "c2" => -0.11,
+                "c3" => 0.42,
+                "c4" => -0.63,
+                _ => 0.01,
+            };
+            let change = change + 0.05 * self.scatter.normal();
+            let before = self.masses.get(&code).copied().unwrap_or(8.4);
+            let mass = (before * (1.0 + change / 100.0) * 1000.0).round() / 1000.0;
+            let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
+            self.script.say(Entry::ReadingTaken { reading }).await?;
+            let width = self.scatter.around(9.01, 0.3, 2);
+            let thickness = self.scatter.around(6.01, 0.4, 2);
+            let lengths = [("width", width), ("thickness", thickness)];
+            self.read_lengths(&code, Occasion::After, &lengths).await?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,350 @@
+//! What went otherwise than planned, as the journal has it: amendments, waivers, corrections, second
+//! draws, early unblinding, incidents.
+//!
+//! About pieces that are still blind nothing is told here, not even that a reading was corrected.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::analysis::digits::plain;
+use crate::analysis::findings::Findings;
+use crate::analysis::names;
+use crate::analysis::piece::Flag;
+use crate::report::format::day;
+use crate::study::code::Code;
+use crate::study::plan::difference::differences;
+use crate::study::record::{
+    EventKind, PlanVersion, ReadingRecord, Standing, StudyRecord, TestRecord,
+};
+
+/// One kind of deviation with every case of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Deviation {
+    /// What kind.
+    pub heading: String,
+    /// Each case, in words.
+    pub cases: Vec<String>,
+}
+
+/// All of them; a kind without a case is left out.
+#[must_use]
+pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
+    let open: BTreeSet<&Code> = findings.specimens.iter().map(|p| &p.code).collect();
+    let kinds = [
+        ("Amendments to the sealed plan", amendments(record)),
+        (
+            "Pieces that went out without all readings (waivers)",
+            waivers(record, &open),
+        ),
+        ("Corrected and void readings", readings(record, &open)),
+        ("Corrected and void tests", tests(record)),
+        ("Second draws", draws(record)),
+        (
+            "Unblinded early or opened again",
+            unblinding(record, findings),
+        ),
+        ("What happened to holders", incidents(record)),
+        ("Pieces moved to another holder", moves(record, &open)),
+        ("Other remarks on single pieces", flags(findings)),
+    ];
+    told(kinds.into_iter())
+}
+
+/// What may be told before there are results: nothing about single pieces or about tests.
+#[must_use]
+pub fn before_results(record: &StudyRecord) -> Vec<Deviation> {
+    let none = BTreeSet::new();
+    let kinds = [
+        ("Amendments to the sealed plan", amendments(record)),
+        (
+            "Pieces that went out without all readings (waivers)",
+            waivers(record, &none),
+        ),
+        ("Second draws", draws(record)),
+        ("What happened to holders", incidents(record)),
+    ];
+    told(kinds.into_iter())
+}
+
+fn told(kinds: impl Iterator<Item = (&'static str, Vec<String>)>) -> Vec<Deviation> {
+    kinds
+        .filter(|(_, cases)| !cases.is_empty())
+        .map(|(heading, cases)| Deviation {
+            heading: heading.to_owned(),
+            cases,
+        })
+        .collect()
+}
+
+fn amendments(record: &StudyRecord) -> Vec<String> {
+    let pairs = record.plans.iter().zip(record.plans.iter().skip(1));
+    let amended = pairs.filter(|(_, after)| after.amendment_reason.is_some());
+    amended
+        .map(|(before, after)| amendment(record, before, after))
+        .collect()
+}
+
+fn amendment(record: &StudyRecord, before: &PlanVersion, after: &PlanVersion) -> String {
+    let changes: Vec<String> = differences(&before.plan, &after.plan)
+        .into_iter()
+        .map(|d| match (d.before.as_str(), d.after.as_str()) {
+            ("", new) => format!("{}: {new} (new)", d.member),
+            (old, "") => format!("{}: {old} (removed)", d.member),
+            (old, new) => format!("{}: {old} → {new}", d.member),
+        })
+        .collect();
+    let knowing = if after.is_knowing_results {
+        " Made knowing results."
+    } else {
+        ""
+    };
+    format!(
+        "Version {}, {}: {}. Reason: {}.{knowing}",
+        after.version,
+        day(after.at, &record.time_zone),
+        changes.join("; "),
+        after
+            .amendment_reason
+            .as_deref()
+            .unwrap_or_default()
+            .trim_end_matches('.')
+    )
+}
+
+fn waivers(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+    let mut by_reason: BTreeMap<&str, Vec<&Code>> = BTreeMap::new();
+    for waiver in &record.waivers {
+        by_reason
+            .entry(&waiver.reason)
+            .or_default()
+            .push(&waiver.specimen);
+    }
+    let told = by_reason.into_iter().map(|(reason, codes)| {
+        let known: Vec<String> = codes
+            .iter()
+            .filter(|code| open.contains(**code))
+            .map(|code| code.to_string())
+            .collect();
+        let which = if known.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", known.join(", "))
+        };
+        let count = names::counted(codes.len(), "piece");
+        format!("{count}{which}: {}", reason.trim())
+    });
+    told.collect()
+}
+
+fn readings(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+    let told = record
+        .readings
+        .iter()
+        .filter(|r| r.standing != Standing::Current && open.contains(&r.reading.specimen));
+    told.map(|old| {
+        let new = record
+            .readings
+            .iter()
+            .find(|r| r.supersedes == Some(old.entry));
+        reading(old, new)
+    })
+    .collect()
+}
+
+fn reading(old: &ReadingRecord, new: Option<&ReadingRecord>) -> String {
+    let r = &old.reading;
+    let unit = r.quantity.si_unit().symbol();
+    let to = match new {
+        Some(new) => format!("{} → {} {unit}", plain(r.value), plain(new.reading.value)),
+        None => format!("{} {unit}, declared void", plain(r.value)),
+    };
+    let note = new.and_then(|n| n.note.as_deref()).or(old.note.as_deref());
+    let reason = note
+        .map(|note| format!(". Reason: {}", note.trim()))
+        .unwrap_or_default();
+    format!(
+        "{} {}, {}: {to}{reason}",
+        r.specimen,
+        r.quantity.label(),
+        r.occasion.label()
+    )
+}
+
+fn tests(record: &StudyRecord) -> Vec<String> {
+    let mut told = Vec::new();
+    for consignment in record.consignments.iter().filter(|c| !c.is_blind()) {
+        let codes: BTreeMap<_, _> = consignment
+            .pieces
+            .iter()
+            .map(|p| (&p.blind, &p.specimen))
+            .collect();
+        for old in consignment
+            .tests
+            .iter()
+            .filter(|t| t.standing != Standing::Current)
+        {
+            let new = consignment
+                .tests
+                .iter()
+                .find(|t| t.supersedes == Some(old.entry));
+            let code = codes.get(&old.test.blind).map(|code| code.to_string());
+            told.push(test(
+                &code.unwrap_or_else(|| old.test.blind.to_string()),
+                old,
+                new,
+            ));
+        }
+    }
+    told
+}
+
+fn test(code: &str, old: &TestRecord, new: Option<&TestRecord>) -> String {
+    let show = |test: &TestRecord| {
+        let load = test
+            .test
+            .max_load_n
+            .map(|n| format!("{} N, ", plain(n)))
+            .unwrap_or_default();
+        format!("{load}{}", test.test.outcome.label())
+    };
+    let to = new.map_or_else(|| "declared void".to_owned(), show);
+    let note = new.and_then(|n| n.note.as_deref()).or(old.note.as_deref());
+    let reason = note
+        .map(|note| format!(". Reason: {}", note.trim()))
+        .unwrap_or_default();
+    let is_knowing = new.is_some_and(|n| n.is_knowing_group);
+    let knowing = if is_knowing {
+        ". Made knowing the group"
+    } else {
+        ""
+    };
+    format!("{code}: {} → {to}{reason}{knowing}", show(old))
+}
+
+fn draws(record: &StudyRecord) -> Vec<String> {
+    let again = record.draws.iter().filter(|d| d.reason.is_some());
+    again
+        .map(|draw| {
+            format!(
+                "Draw {}, {}. Reason: {}",
+                draw.drawn.draw,
+                day(draw.at, &record.time_zone),
+                draw.reason.as_deref().unwrap_or_default()
+            )
+        })
+        .collect()
+}
+
+fn unblinding(record: &StudyRecord, findings: &Findings) -> Vec<String> {
+    let mut told = Vec::new();
+    for session in &findings.sessions {
+        if let Some(reason) = &session.early_reason {
+            let when = session
+                .unblinded_at
+                .map(|at| day(at, &record.time_zone))
+                .unwrap_or_default();
+            told.push(format!(
+                "{}, unblinded on {when} before the tests were finished. Reason: {reason}",
+                session.lab
+            ));
+        }
+        for reason in &session.reopened {
+            told.push(format!(
+                "{}, opened again for corrections. Reason: {reason}",
+                session.lab
+            ));
+        }
+    }
+    told
+}
+
+fn incidents(record: &StudyRecord) -> Vec<String> {
+    let plan = record.plan().map(|version| &version.plan);
+    let name = |key: &str| {
+        let found = plan.and_then(|plan| plan.holder(key));
+        found.map_or_else(
+            || key.to_owned(),
+            |(condition, holder)| match holder.name == condition.name {
+                true => holder.name.clone(),
+                false => format!("{}, {}", condition.name, holder.name),
+            },
+        )
+    };
+    let counts = record
+        .incidents
+        .iter()
+        .filter(|i| i.standing == Standing::Current);
+    counts
+        .map(|record| {
+            let i = &record.incident;
+            let until = i
+                .until
+                .map(|day| format!(" until {day}"))
+                .unwrap_or_default();
+            let into = i
+                .into_holder
+                .as_deref()
+                .map(|key| format!("; into {}", name(key)));
+            let decision = match i.decision {
+                crate::study::custody::Decision::Keep => "the pieces stayed in the study",
+                crate::study::custody::Decision::EndEarly => "their exposure ended early",
+            };
+            format!(
+                "{}, from {}{until}: {}{}; {decision}",
+                names::capital(&name(&i.holder)),
+                i.from,
+                record.note.trim(),
+                into.unwrap_or_default()
+            )
+        })
+        .collect()
+}
+
+fn moves(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+    let mut by_target: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for event in &record.events {
+        let EventKind::Handled {
+            into_holder: Some(holder),
+            ..
+        } = &event.what
+        else {
+            continue;
+        };
+        if event.standing == Standing::Current && open.contains(&event.specimen) {
+            by_target
+                .entry(holder)
+                .or_default()
+                .push(event.specimen.to_string());
+        }
+    }
+    let plan = record.plan().map(|version| &version.plan);
+    by_target
+        .into_iter()
+        .map(|(key, codes)| {
+            let found = plan.and_then(|plan| plan.holder(key));
+            let name = found.map_or_else(|| key.to_owned(), |(_, holder)| holder.name.clone());
+            format!("Into {name}: {}", codes.join(", "))
+        })
+        .collect()
+}
+
+fn flags(findings: &Findings) -> Vec<String> {
+    const TOLD: [Flag; 6] = [
+        Flag::OutsideWindow,
+        Flag::OutOfOrder,
+        Flag::ConfirmedDoubt,
+        Flag::ArrivedDamaged,
+        Flag::RecoveredDamaged,
+        Flag::LabelVisible,
+    ];
+    TOLD.into_iter()
+        .filter_map(|flag| {
+            let held = findings
+                .specimens
+                .iter()
+                .filter(|p| p.flags.contains(&flag));
+            let codes: Vec<String> = held.map(|p| p.code.to_string()).collect();
+            let told = format!("{}: {}", names::capital(flag.label()), codes.join(", "));
+            (!codes.is_empty()).then_some(told)
+        })
+        .collect()
+}

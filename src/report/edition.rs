@@ -1,0 +1,210 @@
+//! A published edition: page, style sheet, figures and data, rendered once and never again.
+//!
+//! Every link is relative, so that the files work from any address and from a folder.
+
+use std::fmt;
+
+use askama::Template;
+
+use crate::analysis::findings::Findings;
+use crate::report::download::{self, CsvFault};
+use crate::report::figures::{Figure, figures};
+use crate::report::page::{self, FigureFile, Meta, Offered, offered};
+use crate::study::plan::sha256_hex;
+use crate::study::record::{PlanVersion, StudyRecord};
+
+/// The style sheet of an edition; it travels with the edition.
+pub const STYLE: &str = include_str!("../../static/edition.css");
+
+/// A file of an edition.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct File {
+    /// Its address within the edition.
+    pub path: String,
+    /// Its media type.
+    pub media_type: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Why an edition cannot be rendered; all of these are faults of ours.
+#[derive(Debug)]
+pub enum RenderFault {
+    /// The study has no plan.
+    NoPlan,
+    /// The plan's bytes no longer give the hash under which they were stored.
+    PlanBytes {
+        /// Which version.
+        version: u32,
+    },
+    /// A page or figure could not be drawn.
+    Page(askama::Error),
+    /// A table could not be written.
+    Csv(CsvFault),
+    /// Findings or plan could not be written as JSON.
+    Json(serde_json::Error),
+}
+
+impl fmt::Display for RenderFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoPlan => f.write_str("the study has no plan"),
+            Self::PlanBytes { version } => {
+                write!(
+                    f,
+                    "the bytes of plan version {version} do not give its hash"
+                )
+            }
+            Self::Page(fault) => write!(f, "a page could not be drawn: {fault}"),
+            Self::Csv(fault) => fault.fmt(f),
+            Self::Json(fault) => write!(f, "findings could not be written as JSON: {fault}"),
+        }
+    }
+}
+
+impl std::error::Error for RenderFault {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match self {
+            Self::NoPlan | Self::PlanBytes { .. } => None,
+            Self::Page(fault) => Some(fault),
+            Self::Csv(fault) => Some(fault),
+            Self::Json(fault) => Some(fault),
+        }
+    }
+}
+
+impl From<askama::Error> for RenderFault {
+    fn from(fault: askama::Error) -> Self {
+        Self::Page(fault)
+    }
+}
+
+impl From<CsvFault> for RenderFault {
+    fn from(fault: CsvFault) -> Self {
+        Self::Csv(fault)
+    }
+}
+
+impl From<serde_json::Error> for RenderFault {
+    fn from(fault: serde_json::Error) -> Self {
+        Self::Json(fault)
+    }
+}
+
+/// Renders an edition: `index.html`, `edition.css`, a file for each figure, `specimens.csv`,
+/// `comparisons.csv`, `findings.json`, `plan.json` (the sealed bytes) and `plan-N.json` for each
+/// amendment.
+///
+/// # Errors
+/// [`RenderFault`].
+pub fn render(
+    record: &StudyRecord,
+    findings: &Findings,
+    meta: &Meta,
+) -> Result<Vec<File>, RenderFault> {
+    let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
+    let figures = figures(plan, findings);
+    let mut data = vec![
+        file(
+            "specimens.csv",
+            "text/csv; charset=utf-8",
+            download::specimens(plan, findings)?,
+        ),
+        file(
+            "comparisons.csv",
+            "text/csv; charset=utf-8",
+            download::comparisons(plan, findings)?,
+        ),
+        file(
+            "findings.json",
+            "application/json",
+            serde_json::to_vec_pretty(findings)?,
+        ),
+    ];
+    data.extend(plans(record)?);
+    for figure in &figures {
+        data.push(drawn(figure)?);
+    }
+    let files = data
+        .iter()
+        .map(|f| offered(&f.path, what(&f.path, &figures), f.bytes.len()));
+    let files: Vec<Offered> = files.collect();
+    let page = page::page(record, plan, findings, meta, figures, files);
+    let mut all = vec![
+        file(
+            "index.html",
+            "text/html; charset=utf-8",
+            page.render()?.into_bytes(),
+        ),
+        file(
+            "edition.css",
+            "text/css; charset=utf-8",
+            STYLE.as_bytes().to_vec(),
+        ),
+    ];
+    all.append(&mut data);
+    Ok(all)
+}
+
+fn file(path: &str, media_type: &str, bytes: Vec<u8>) -> File {
+    File {
+        path: path.to_owned(),
+        media_type: media_type.to_owned(),
+        bytes,
+    }
+}
+
+fn drawn(figure: &Figure) -> Result<File, RenderFault> {
+    let svg = FigureFile {
+        chart: &figure.chart,
+    };
+    Ok(file(
+        &figure.file,
+        "image/svg+xml",
+        svg.render()?.into_bytes(),
+    ))
+}
+
+/// The sealed plan first, as the bytes that were hashed; then each amendment.
+fn plans(record: &StudyRecord) -> Result<Vec<File>, RenderFault> {
+    let sealed = record.seal.as_ref().map(|seal| seal.plan_version);
+    let first = record
+        .plans
+        .iter()
+        .find(|v| Some(v.version) == sealed)
+        .or(record.plan())
+        .ok_or(RenderFault::NoPlan)?;
+    let mut files = vec![plan_file("plan.json", first)?];
+    for version in record.amendments().filter(|v| v.version != first.version) {
+        files.push(plan_file(
+            &format!("plan-{}.json", version.version),
+            version,
+        )?);
+    }
+    Ok(files)
+}
+
+fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
+    let bytes = version.plan.to_bytes()?;
+    if sha256_hex(&bytes) == version.sha256 {
+        Ok(file(path, "application/json", bytes))
+    } else {
+        Err(RenderFault::PlanBytes {
+            version: version.version,
+        })
+    }
+}
+
+fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
+    match path {
+        "specimens.csv" => "every piece, one row each",
+        "comparisons.csv" => "every comparison at full precision",
+        "findings.json" => "all numbers of this page",
+        "plan.json" => "the plan, byte for byte as it was hashed",
+        _ if path.starts_with("plan-") => "the plan as amended",
+        _ => figures
+            .iter()
+            .find(|f| f.file == path)
+            .map_or("", |f| f.title.as_str()),
+    }
+}

@@ -1,0 +1,27 @@
+//! Findings → what people see: tables, figures, words in order, downloads, frozen editions.
+//!
+//! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
+//! [`alternatives`]), sentences as set ([`runs`]), figures as
+//! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
+//! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
+//! frozen ([`edition`]); the page before there are results is [`progress`].
+//!
+//! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
+//! release: of pieces that are still blind only counts arrive.
+
+pub mod alternatives;
+pub mod chart;
+pub mod design;
+pub mod deviations;
+pub mod download;
+pub mod edition;
+pub mod figures;
+pub mod format;
+pub mod method;
+pub mod page;
+pub mod progress;
+pub mod runs;
+pub mod tables;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,248 @@
+//! The public page of an edition: everything ready to print, in the order of the page.
+
+use askama::Template;
+use chrono::{DateTime, Utc};
+
+use crate::analysis::accounting::Accounting;
+use crate::analysis::findings::Findings;
+use crate::analysis::names;
+use crate::analysis::sentence::Sentence;
+use crate::analysis::words::circumstance::Topic;
+use crate::report::alternatives::{self, Alternative};
+use crate::report::chart::Chart;
+use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::design::{self, DesignPart};
+use crate::report::deviations::{Deviation, deviations};
+use crate::report::figures::Figure;
+use crate::report::format::{bytes, day, minute};
+use crate::report::method::{Part, method};
+use crate::report::runs::{Run, runs};
+use crate::report::tables::{self, Table, comparisons};
+use crate::study::plan::Plan;
+use crate::study::record::StudyRecord;
+use crate::study::witness::Witness;
+
+/// Most pieces that the page itself lists; more are in the file only.
+const MOST_LISTED: usize = 120;
+
+/// What an edition says about itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Meta {
+    /// Its number, from 1.
+    pub number: u32,
+    /// When it is published.
+    pub at: DateTime<Utc>,
+    /// Where the current edition of this study stands, relative to this page.
+    pub current_href: String,
+    /// Version of the program that computed it.
+    pub program: String,
+}
+
+/// A file of the edition, as the page offers it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Offered {
+    /// Its name.
+    pub path: String,
+    /// What is in it.
+    pub what: String,
+    /// Its size.
+    pub size: String,
+}
+
+/// The page.
+#[derive(Debug, Template)]
+#[template(path = "public/edition.html")]
+pub struct EditionPage {
+    pub(super) title: String,
+    pub(super) question: String,
+    pub(super) number: u32,
+    pub(super) published: String,
+    pub(super) interim: Option<String>,
+    pub(super) current_href: String,
+    pub(super) answer: Vec<Vec<Run>>,
+    pub(super) no_answer: String,
+    pub(super) beside: Vec<Vec<Run>>,
+    pub(super) conduct: Vec<String>,
+    pub(super) figures: Vec<Figure>,
+    pub(super) primary: Option<Table>,
+    pub(super) countings: Vec<Alternative>,
+    pub(super) variants: Vec<Alternative>,
+    pub(super) groups: Vec<Table>,
+    pub(super) secondary: Vec<Table>,
+    pub(super) without_interval: Vec<String>,
+    pub(super) made: String,
+    pub(super) accounting: Table,
+    pub(super) specimens: Option<Table>,
+    pub(super) method: Vec<Part>,
+    pub(super) designs: Vec<DesignPart>,
+    pub(super) deviations: Vec<Deviation>,
+    pub(super) limits: Vec<String>,
+    pub(super) seal: Seal,
+    pub(super) files: Vec<Offered>,
+    pub(super) entries: u64,
+    pub(super) head: String,
+    pub(super) program: String,
+}
+
+/// What the seal proves.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Seal {
+    /// The hash, when the plan is sealed.
+    pub sha256: Option<String>,
+    /// When, by this server's own word.
+    pub at: String,
+    /// Outside witnesses.
+    pub witnesses: Vec<String>,
+}
+
+/// A figure as a file of its own.
+#[derive(Debug, Template)]
+#[template(path = "public/figure.svg")]
+pub struct FigureFile<'f> {
+    /// The geometry.
+    pub chart: &'f Chart,
+}
+
+/// The page of a study's findings.
+#[must_use]
+pub fn page(
+    record: &StudyRecord,
+    plan: &Plan,
+    findings: &Findings,
+    meta: &Meta,
+    figures: Vec<Figure>,
+    files: Vec<Offered>,
+) -> EditionPage {
+    let few = findings.specimens.len() <= MOST_LISTED;
+    let primary = findings.primary.as_ref();
+    let (secondary, without_interval) = comparisons::secondary(findings);
+    EditionPage {
+        title: record.title.clone(),
+        question: plan.question.clone(),
+        number: meta.number,
+        published: day(meta.at, &record.time_zone),
+        interim: findings.standing.interim(),
+        current_href: meta.current_href.clone(),
+        answer: findings.answer.iter().map(runs).collect(),
+        no_answer: no_answer(findings),
+        beside: notes(findings, is_beside).iter().map(runs).collect(),
+        conduct: notes(findings, |t| matches!(t, Topic::Session | Topic::Blinding))
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
+        figures,
+        primary: primary.map(comparisons::primary),
+        countings: primary.map(alternatives::countings).unwrap_or_default(),
+        variants: primary.map(alternatives::variants).unwrap_or_default(),
+        groups: tables::groups(plan, findings),
+        secondary,
+        without_interval,
+        made: made(&findings.accounting),
+        accounting: tables::accounting(&findings.accounting),
+        specimens: few.then(|| tables::specimens(plan, findings)),
+        method: method(record, plan, findings),
+        designs: designs(findings),
+        deviations: deviations(record, findings),
+        limits: limits(record, plan, findings),
+        seal: seal(record),
+        files,
+        entries: record.entries,
+        head: Witness::line(&record.id.to_string(), record.entries, &record.head),
+        program: meta.program.clone(),
+    }
+}
+
+/// What must be read together with the verdicts.
+fn is_beside(topic: Topic) -> bool {
+    !matches!(topic, Topic::Session | Topic::Blinding | Topic::NotGiven)
+}
+
+fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
+    let wanted = findings.notes.iter().filter(|note| is_wanted(note.topic));
+    wanted.map(|note| note.sentence.clone()).collect()
+}
+
+fn no_answer(findings: &Findings) -> String {
+    let days = findings.standing.primary_stage_days;
+    if findings.standing.is_final {
+        "There is nothing to compare with, so there is no verdict.".to_owned()
+    } else {
+        format!("The plan decides after {days} days. Until then there are values, and no verdict.")
+    }
+}
+
+/// `36 pieces were made: 30 allocated, 4 kept as spares, 2 rejected before the allocation.`
+fn made(accounting: &Accounting) -> String {
+    let allocated: usize = accounting.cells.iter().map(|cell| cell.allocated).sum();
+    let mut parts = vec![format!("{allocated} allocated")];
+    let others = [
+        (accounting.spares, "kept as spares"),
+        (accounting.rejected, "rejected before the allocation"),
+        (accounting.unallocated, "not allocated"),
+    ];
+    let told = others.into_iter().filter(|(n, _)| *n > 0);
+    parts.extend(told.map(|(n, what)| format!("{n} {what}")));
+    let were = if accounting.made == 1 {
+        "piece was"
+    } else {
+        "pieces were"
+    };
+    format!(
+        "{} {were} made: {}.",
+        accounting.made,
+        names::listed(&parts)
+    )
+}
+
+/// What the design could see: two groups, and the plan's own rule where it was computed.
+fn designs(findings: &Findings) -> Vec<DesignPart> {
+    let rule = findings.rule.as_ref().map(design::rule);
+    let found = findings
+        .rule_found
+        .as_ref()
+        .map(|(cv, line)| design::rule_found(*cv, line));
+    let groups = findings.design.as_ref().map(design::two_groups);
+    rule.into_iter().chain(found).chain(groups).collect()
+}
+
+fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String> {
+    let place = |text: &[String]| text.join(", ");
+    let mut told = vec![format!(
+        "For the pieces tested: {} of {}, from these lots ({}) and builds ({}), in these places, between \
+         these dates. Other lots, places and years may differ.",
+        names::plural(&plan.form.piece_name),
+        plan.material.name,
+        place(&plan.lots),
+        place(&plan.builds),
+    )];
+    let open = notes(findings, |topic| topic == Topic::NotGiven);
+    told.extend(open.iter().map(ToString::to_string));
+    if record.is_after_the_fact {
+        told.push(
+            "Dates before the first entry here are as reported; each entry keeps its own date as well."
+                .to_owned(),
+        );
+    }
+    told
+}
+
+fn seal(record: &StudyRecord) -> Seal {
+    let seal = record.seal.as_ref();
+    Seal {
+        sha256: seal.map(|seal| seal.sha256.clone()),
+        at: seal
+            .map(|seal| minute(seal.at, &record.time_zone))
+            .unwrap_or_default(),
+        witnesses: record.witnesses.clone(),
+    }
+}
+
+/// How a file is offered.
+#[must_use]
+pub fn offered(path: &str, what: &str, size: usize) -> Offered {
+    Offered {
+        path: path.to_owned(),
+        what: what.to_owned(),
+        size: bytes(size),
+    }
+}

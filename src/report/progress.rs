@@ -1,0 +1,185 @@
+//! The page before there are results: the question, the sealed plan, what is out and when it comes
+//! back.
+//!
+//! It says nothing of single pieces, and nothing of what has come back or gone to a lab: whoever
+//! tests could otherwise read there which stage is on the table.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use chrono::{DateTime, Duration, Utc};
+
+use crate::analysis::digits::plain;
+use crate::analysis::names;
+use crate::analysis::piece::Group;
+use crate::report::deviations::{self, Deviation};
+use crate::report::format::{day, minute};
+use crate::report::tables::{Table, TableRow, set_name};
+use crate::study::allocation::Place;
+use crate::study::plan::Plan;
+use crate::study::record::StudyRecord;
+
+/// Addresses that the page links to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Links {
+    /// The style sheet ([`crate::report::edition::STYLE`]).
+    pub stylesheet: String,
+    /// The list of public studies.
+    pub home: String,
+    /// The sealed plan's bytes, when they can be downloaded.
+    pub plan: Option<String>,
+}
+
+/// The page.
+#[derive(Debug, Template)]
+#[template(path = "public/progress.html")]
+pub struct ProgressPage {
+    title: String,
+    question: String,
+    asked: Vec<String>,
+    seal: Option<SealLine>,
+    witnesses: Vec<String>,
+    made: String,
+    out: Option<Table>,
+    deviations: Vec<Deviation>,
+    links: Links,
+}
+
+/// The seal in words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct SealLine {
+    sha256: String,
+    at: String,
+    remark: &'static str,
+}
+
+/// The page of a study without results.
+#[must_use]
+pub fn page(record: &StudyRecord, links: Links) -> ProgressPage {
+    let plan = record.plan().map(|version| &version.plan);
+    ProgressPage {
+        title: record.title.clone(),
+        question: plan.map(|plan| plan.question.clone()).unwrap_or_default(),
+        asked: plan.map(asked).unwrap_or_default(),
+        seal: record.seal.as_ref().map(|seal| SealLine {
+            sha256: seal.sha256.clone(),
+            at: minute(seal.at, &record.time_zone),
+            remark: if seal.is_knowing_baseline {
+                "It was sealed knowing the baseline values."
+            } else if seal.is_after_outing || record.is_after_the_fact {
+                "It was sealed after pieces had gone out."
+            } else {
+                ""
+            },
+        }),
+        witnesses: record.witnesses.clone(),
+        made: made(record),
+        out: plan.and_then(|plan| out(record, plan)),
+        deviations: deviations::before_results(record),
+        links,
+    }
+}
+
+fn asked(plan: &Plan) -> Vec<String> {
+    let exposed: Vec<String> = plan
+        .conditions
+        .iter()
+        .filter(|c| !c.is_storage_control)
+        .map(names::place)
+        .collect();
+    let control = plan.storage_control().map_or_else(
+        || "There is no storage control.".to_owned(),
+        |control| {
+            format!(
+                "The storage control stays for the same time here: {}.",
+                control.name
+            )
+        },
+    );
+    let first = format!(
+        "{} of {}, kept {}. {control}",
+        names::capital(&names::plural(&plan.form.piece_name)),
+        plan.material.name,
+        names::listed(&exposed),
+    );
+    let decides = format!(
+        "What decides: {} after {} days, at {} % confidence, with a margin of ±{} %. Until then there is no \
+         verdict.",
+        plan.primary.label(),
+        plan.primary_stage_days,
+        plain(plan.confidence_percent),
+        plain(plan.margin_percent)
+    );
+    vec![first, decides]
+}
+
+fn made(record: &StudyRecord) -> String {
+    let made = record.specimens.iter().filter(|s| !s.is_nameless).count();
+    let out = record
+        .specimens
+        .iter()
+        .filter(|s| !s.is_nameless && s.out_at.is_some())
+        .count();
+    match (made, out) {
+        (0, _) => "No piece is made yet.".to_owned(),
+        (made, 0) => format!("{} made; none is out yet.", names::counted(made, "piece")),
+        (made, out) => format!(
+            "{} made, {out} put out so far.",
+            names::counted(made, "piece")
+        ),
+    }
+}
+
+/// What went out, set by set, and when it is due; `None` while nothing is out.
+fn out(record: &StudyRecord, plan: &Plan) -> Option<Table> {
+    let mut sets: BTreeMap<(u32, bool, Group), Vec<DateTime<Utc>>> = BTreeMap::new();
+    for specimen in record.specimens.iter().filter(|s| !s.is_nameless) {
+        if let (
+            Some(Place::Exposed {
+                condition,
+                stage_days,
+                ..
+            }),
+            Some(at),
+        ) = (&specimen.place, specimen.out_at)
+        {
+            let group = Group::cell(condition, *stage_days);
+            let is_exposed = !group.is_storage_control(plan);
+            sets.entry((*stage_days, is_exposed, group))
+                .or_default()
+                .push(at);
+        }
+    }
+    let zone = &record.time_zone;
+    let row = |((days, is_exposed, group), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
+        let name = set_name(group, &group.name(plan), !is_exposed);
+        let (first, last) = (times.iter().min()?, times.iter().max()?);
+        let after = Duration::days(i64::from(*days));
+        Some(TableRow {
+            name,
+            cells: vec![
+                times.len().to_string(),
+                span(*first + after, *last + after, zone),
+                span(*first, *last, zone),
+            ],
+        })
+    };
+    let rows: Vec<TableRow> = sets.iter().filter_map(row).collect();
+    (!rows.is_empty()).then(|| Table {
+        caption: "Pieces put out, and when they are due.".to_owned(),
+        head: ["Set", "Pieces", "Due back", "Put out"]
+            .map(str::to_owned)
+            .to_vec(),
+        rows,
+        is_numbers: false,
+    })
+}
+
+fn span(first: DateTime<Utc>, last: DateTime<Utc>, zone: &str) -> String {
+    let (first, last) = (day(first, zone), day(last, zone));
+    if first == last {
+        first
+    } else {
+        format!("{first} to {last}")
+    }
+}

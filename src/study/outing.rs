@@ -1,0 +1,123 @@
+//! When pieces are due, and which dates look like a slip of the pen. A doubtful date is asked about
+//! once, like a value.
+
+use chrono::{DateTime, Duration, Utc};
+
+use super::plan::Stage;
+use super::record::{SpecimenRecord, StudyRecord};
+use super::when;
+
+/// The first and the last moment at which a piece that went out at `out_at` may be taken in.
+#[must_use]
+pub fn window(out_at: DateTime<Utc>, stage: &Stage) -> (DateTime<Utc>, DateTime<Utc>) {
+    let due = due(out_at, stage);
+    let reach = Duration::days(i64::from(stage.window_days));
+    (due - reach, due + reach)
+}
+
+/// The moment at which a piece that went out at `out_at` is due.
+#[must_use]
+pub fn due(out_at: DateTime<Utc>, stage: &Stage) -> DateTime<Utc> {
+    out_at + Duration::days(i64::from(stage.days))
+}
+
+/// What is doubtful about a moment that has not come yet.
+#[must_use]
+pub fn ahead(at: DateTime<Utc>, now: DateTime<Utc>) -> Option<String> {
+    // A form knows the minute only, and clocks differ a little.
+    let is_ahead = at > now + Duration::minutes(2);
+    is_ahead.then(|| "This lies in the future.".to_owned())
+}
+
+/// What is doubtful about the moment of putting out: before the study was opened here, when it is not
+/// entered after the fact.
+#[must_use]
+pub fn before_the_study(at: DateTime<Utc>, record: &StudyRecord) -> Option<String> {
+    let begun = record
+        .seal
+        .as_ref()
+        .map_or(record.started_at, |seal| seal.at);
+    // A day alone counts from noon, so the day of the seal itself is never doubtful.
+    let is_before = at + Duration::days(1) < begun;
+    (is_before && !record.is_after_the_fact).then(|| {
+        format!(
+            "This lies before the plan was sealed on {}.",
+            when::day_in_words(begun, &record.time_zone)
+        )
+    })
+}
+
+/// What is doubtful about taking pieces in at a moment: outside the stage's window, the worst case in
+/// words.
+#[must_use]
+pub fn outside_window<'p>(
+    pieces: impl IntoIterator<Item = &'p SpecimenRecord>,
+    at: DateTime<Utc>,
+    stage: &Stage,
+) -> Option<String> {
+    let days_out = pieces.into_iter().filter_map(|piece| {
+        let (first, last) = window(piece.out_at?, stage);
+        // The window is one of days: its last day counts to its end.
+        let is_outside = at < first - Duration::hours(12) || at > last + Duration::hours(12);
+        is_outside.then(|| (at - piece.out_at.unwrap_or(at)).num_days())
+    });
+    let mut days_out: Vec<i64> = days_out.collect();
+    days_out.sort_unstable();
+    let (least, most, n) = (*days_out.first()?, *days_out.last()?, days_out.len());
+    let days = if least == most {
+        format!("{least} days")
+    } else {
+        format!("{least} to {most} days")
+    };
+    let pieces = if n == 1 { "piece comes" } else { "pieces come" };
+    Some(format!(
+        "{n} {pieces} in after {days}; the plan says {} ± {} days.",
+        stage.days, stage.window_days
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(out_at: &str) -> SpecimenRecord {
+        let (_, code) = super::super::code::Code::run("KT", 0).next().unwrap();
+        SpecimenRecord {
+            code,
+            number: 1,
+            lot: String::new(),
+            build: String::new(),
+            order: 1,
+            place: None,
+            whereabouts: super::super::specimen::Whereabouts::Out,
+            is_nameless: false,
+            out_at: Some(out_at.parse().unwrap()),
+            in_at: None,
+            recovery: None,
+            identity: None,
+        }
+    }
+
+    #[test]
+    fn a_year_mistyped_and_a_day_too_late_are_asked_about() {
+        let stage = Stage {
+            days: 180,
+            window_days: 5,
+        };
+        let piece = piece("2026-01-01T12:00:00Z");
+        let on = |text: &str| outside_window([&piece], text.parse().unwrap(), &stage);
+        // 180 days after 1 January 2026 is 30 June 2026.
+        assert_eq!(on("2026-06-30T12:00:00Z"), None);
+        assert_eq!(on("2026-07-05T18:00:00Z"), None);
+        assert!(on("2026-07-06T18:00:00Z").unwrap().contains("186 days"));
+        assert!(on("2027-06-30T12:00:00Z").unwrap().contains("545 days"));
+        assert!(on("2026-06-24T12:00:00Z").is_some());
+    }
+
+    #[test]
+    fn tomorrow_is_asked_about_and_a_minute_is_not() {
+        let now: DateTime<Utc> = "2026-06-30T12:00:00Z".parse().unwrap();
+        assert_eq!(ahead(now + Duration::minutes(1), now), None);
+        assert!(ahead(now + Duration::days(1), now).is_some());
+    }
+}

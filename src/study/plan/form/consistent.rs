@@ -1,0 +1,147 @@
+//! Rules of the plan that need several fields at once.
+
+use super::default_margin;
+use super::rows::row_field;
+use crate::study::fault::{Fault, Faults};
+use crate::study::plan::{Covariate, Plan, Response, Shape, Stage};
+use crate::study::reading::Quantity;
+
+/// Most pieces that a plan exposes.
+const MOST_PIECES: u64 = 50_000;
+
+type Rule = Result<(), Fault>;
+
+/// A rule with the fields it rests on.
+type Resting = (fn(&Plan) -> Rule, &'static [&'static str]);
+
+/// Each rule with the fields it rests on: while one of those is wrong, it would speak of a plan that
+/// nobody meant.
+const RULES: [Resting; 8] = [
+    (stage, &["stage_", "condition_"]),
+    (section, &["dimension_"]),
+    (response, &["dimension_", "mass_"]),
+    (covariate, &["dimension_", "mass_"]),
+    (baseline, &["baseline"]),
+    (margin, &["margin"]),
+    (holders, &["condition_"]),
+    (pieces, &["stage_", "condition_"]),
+];
+
+/// Adds what the rules find to the faults of the fields themselves.
+pub(super) fn check(plan: &Plan, faults: &mut Faults) {
+    let mut found = Vec::new();
+    for (rule, rests_on) in RULES {
+        let is_wrong = |fault: &Fault| rests_on.iter().any(|f| fault.field.starts_with(f));
+        if !faults.iter().any(is_wrong) {
+            found.extend(rule(plan).err());
+        }
+    }
+    faults.0.extend(found);
+}
+
+fn stage(plan: &Plan) -> Rule {
+    let is_primary = |stage: &Stage| stage.days == plan.primary_stage_days;
+    let Some(at) = plan.stages.iter().position(is_primary) else {
+        let sentence = "The primary stage must be one of the stages.";
+        return Err(Fault::new("primary_stage", sentence));
+    };
+    let mut exposed = plan.conditions.iter().filter(|c| !c.is_storage_control);
+    if exposed.any(|c| c.replicates.get(at).is_some_and(|n| *n > 0)) {
+        return Ok(());
+    }
+    let sentence = "At the primary stage no condition but the storage control has pieces.";
+    Err(Fault::new("primary_stage", sentence))
+}
+
+fn section(plan: &Plan) -> Rule {
+    let is_read = |name: &str| plan.dimensions.iter().any(|d| d.name == name);
+    let needed = plan.form.shape.section_dimensions();
+    match needed.iter().find(|name| !is_read(name)) {
+        None => Ok(()),
+        Some(missing) => {
+            let sentence = format!("This shape needs the dimension “{missing}” to be read.");
+            Err(Fault::new(row_field("dimension_name", 0), sentence))
+        }
+    }
+}
+
+fn response(plan: &Plan) -> Rule {
+    let sentence = match &plan.primary {
+        Response::Strength if plan.form.shape == Shape::LoadOnly => {
+            "A load-only piece has no section, so no strength: choose its load.".to_owned()
+        }
+        Response::MassChange if plan.mass.readings == 0 => {
+            "A change of mass needs at least one weighing of each piece.".to_owned()
+        }
+        Response::LengthChange(name) if plan.readings_of(&Quantity::Length(name.clone())) == 0 => {
+            format!("The dimension “{name}” is not among those read.")
+        }
+        _ => return Ok(()),
+    };
+    Err(Fault::new("primary", sentence))
+}
+
+fn covariate(plan: &Plan) -> Rule {
+    let Covariate::Before(quantity) = &plan.covariate else {
+        return Ok(());
+    };
+    let is_own = match (&plan.primary, quantity) {
+        (Response::MassChange, Quantity::Mass) => true,
+        (Response::LengthChange(name), Quantity::Length(covariate)) => name == covariate,
+        _ => false,
+    };
+    if is_own {
+        let sentence = "A reading cannot adjust its own change: choose another covariate or none.";
+        return Err(Fault::new("covariate", sentence));
+    }
+    if plan.readings_of(quantity) == 0 {
+        let sentence = "The covariate must be a reading that the plan calls for.";
+        return Err(Fault::new("covariate", sentence));
+    }
+    Ok(())
+}
+
+fn baseline(plan: &Plan) -> Rule {
+    let field = if plan.compares_storage_with_baseline {
+        "compares_storage_with_baseline"
+    } else if plan.compares_exposed_with_baseline {
+        "compares_exposed_with_baseline"
+    } else {
+        return Ok(());
+    };
+    if plan.baseline > 0 {
+        return Ok(());
+    }
+    Err(Fault::new(
+        field,
+        "There is no baseline set to compare with.",
+    ))
+}
+
+fn margin(plan: &Plan) -> Rule {
+    let default = default_margin(&plan.primary);
+    if (plan.margin_percent - default).abs() < 1e-12 || !plan.margin_reason.is_empty() {
+        return Ok(());
+    }
+    let sentence = format!("A margin other than {default} % needs its reason.");
+    Err(Fault::new("margin_reason", sentence))
+}
+
+fn holders(plan: &Plan) -> Rule {
+    let has_few = plan.conditions.iter().any(|c| c.holders.len() < 3);
+    if !has_few || !plan.few_holders_reason.is_empty() {
+        return Ok(());
+    }
+    let sentence = "Say why some condition has fewer than three holders; it is printed.";
+    Err(Fault::new("few_holders_reason", sentence))
+}
+
+fn pieces(plan: &Plan) -> Rule {
+    let replicates = plan.conditions.iter().flat_map(|c| &c.replicates);
+    let pieces: u64 = replicates.map(|n| u64::from(*n)).sum();
+    if (1..=MOST_PIECES).contains(&pieces) {
+        return Ok(());
+    }
+    let field = row_field("condition_replicates", 0);
+    Err(Fault::new(field, "A plan exposes from 1 to 50 000 pieces."))
+}

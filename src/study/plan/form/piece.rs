@@ -1,0 +1,123 @@
+//! The part of the form about the pieces: material, form, test, masses, dimensions.
+
+use super::rows::Rows;
+use super::{or_default, within, within_if_given};
+use crate::study::fault::{Fault, Faults};
+use crate::study::plan::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};
+use crate::study::typed::Typed;
+use crate::study::units::{optional, positive, whole};
+
+/// Most dimensions that a plan reads on a piece.
+const MOST_DIMENSIONS: usize = 20;
+
+pub(super) fn material(typed: &Typed, faults: &mut Faults) -> Option<Material> {
+    let name = faults.keep(typed.required("material", "The material"));
+    let maker = faults.keep(typed.line("maker", "The maker"));
+    let colour = faults.keep(typed.line("colour", "The colour"));
+    let density = optional("density", "The density", typed.text("density"));
+    // From foam to osmium.
+    let density = density.and_then(|value| within_if_given("density", value, 0.01, 25.0));
+    let density = faults.keep(density);
+    Some(Material {
+        name: name?,
+        maker: maker?,
+        colour: colour?,
+        density_g_cm3: density?,
+    })
+}
+
+pub(super) fn specimen_form(typed: &Typed, faults: &mut Faults) -> Option<SpecimenForm> {
+    let piece_name = faults.keep(typed.required("piece_name", "What a piece is called"));
+    let shape = faults.keep(Shape::typed("shape", "The shape", typed.text("shape")));
+    let direction = faults.keep(typed.required("loading_direction", "The loading direction"));
+    let fixture = faults.keep(typed.required("fixture", "The fixture"));
+    let end = EndOfTest::typed("end_of_test", "What ends a test", typed.text("end_of_test"));
+    let end_of_test = faults.keep(end);
+    let end_figure = faults.keep(end_figure(end_of_test, typed.text("end_figure")));
+    Some(SpecimenForm {
+        shape: shape?,
+        piece_name: piece_name?,
+        end_of_test: end_of_test?,
+        end_figure: end_figure?,
+        loading_direction: direction?,
+        fixture: fixture?,
+    })
+}
+
+/// The figure that ends a test; left out where breaking ends it.
+fn end_figure(end: Option<EndOfTest>, text: &str) -> Result<Option<f64>, Fault> {
+    let field = "end_figure";
+    let figure = optional(field, "The figure for the end of a test", text)?;
+    let most = match end {
+        Some(EndOfTest::Break) | None => return Ok(None),
+        Some(EndOfTest::Drop) => 100.0,
+        Some(EndOfTest::Opening) => 10_000.0,
+        Some(EndOfTest::RigLimit) => 1e8,
+    };
+    let missing = || Fault::new(field, "This end of a test needs its figure (%, mm or N).");
+    within(field, figure.ok_or_else(missing)?, 0.001, most).map(Some)
+}
+
+pub(super) fn mass(typed: &Typed, faults: &mut Faults) -> Option<MassPlan> {
+    let (field, text) = (
+        "mass_readings",
+        or_default(typed.text("mass_readings"), "0"),
+    );
+    let readings = faults.keep(whole(field, "The number of weighings", text, 0, 20));
+    let grams = |field: &str, called: &str| {
+        let value = optional(field, called, typed.text(field))?;
+        within_if_given(field, value, 1e-7, 1e7)
+    };
+    let nominal_g = faults.keep(grams("mass_nominal", "The expected mass"));
+    let readability_g = faults.keep(grams("mass_readability", "The balance's step"));
+    let margin = or_default(typed.text("mass_margin"), "0.5");
+    let margin = positive("mass_margin", "The margin for mass", margin);
+    let margin_percent = faults.keep(margin.and_then(|m| within("mass_margin", m, 0.001, 90.0)));
+    Some(MassPlan {
+        readings: u8::try_from(readings?).ok()?,
+        nominal_g: nominal_g?,
+        readability_g: readability_g?,
+        margin_percent: margin_percent?,
+    })
+}
+
+pub(super) fn dimensions(typed: &Typed, faults: &mut Faults) -> Vec<DimensionPlan> {
+    let columns = ["dimension_name", "dimension_places", "dimension_nominal"];
+    let rows = Rows::of(typed, &columns);
+    let mut found: Vec<DimensionPlan> = Vec::new();
+    for row in rows.filled(MOST_DIMENSIONS, "dimensions", faults) {
+        let field = row.field("dimension_name");
+        let Some(name) = faults.keep(dimension_name(&field, row.text("dimension_name"))) else {
+            continue;
+        };
+        if found.iter().any(|known| known.name == name) {
+            faults.push(field, format!("The dimension “{name}” stands there twice."));
+        }
+        let places = row.field("dimension_places");
+        let typed_places = or_default(row.text("dimension_places"), "3");
+        let places = whole(&places, "The number of places", typed_places, 1, 20);
+        let nominal = row.field("dimension_nominal");
+        let value = optional(&nominal, "The nominal value", row.text("dimension_nominal"));
+        let value = value.and_then(|value| within_if_given(&nominal, value, 1e-6, 1e6));
+        let (places, nominal_mm) = (faults.keep(places), faults.keep(value));
+        if let (Some(places), Some(nominal_mm)) = (places, nominal_mm) {
+            let places = u8::try_from(places).unwrap_or(u8::MAX);
+            found.push(DimensionPlan {
+                name,
+                places,
+                nominal_mm,
+            });
+        }
+    }
+    found
+}
+
+/// A plain name: it becomes part of the key under which readings are kept.
+fn dimension_name(field: &str, name: &str) -> Result<String, Fault> {
+    let is_plain = |c: char| c.is_alphanumeric() || c == ' ' || c == '_';
+    if name.chars().count() > 30 || !name.chars().all(is_plain) {
+        let sentence = "A dimension's name has up to 30 letters, digits and blanks.";
+        return Err(Fault::new(field, sentence));
+    }
+    Ok(name.to_owned())
+}

@@ -1,0 +1,37 @@
+//! A study's current address: on to its latest edition, or, before there are results, the page that
+//! says what is asked, what was sealed and what is out.
+
+use crate::report::progress::{self, Links};
+use crate::web::App;
+use crate::web::access::StudyAccess;
+use crate::web::assets;
+use crate::web::fault::WebFault;
+use crate::web::page::{Moved, Page};
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+
+/// The latest edition, or how far the study is.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    study: StudyAccess,
+) -> Result<Response, WebFault> {
+    let record = study.record(&app).await?;
+    let latest = record
+        .editions
+        .iter()
+        .rev()
+        .find(|edition| edition.withdrawn.is_none());
+    if let Some(edition) = latest {
+        let address = format!("/studies/{}/editions/{}/", study.slug, edition.number);
+        return Ok(Moved::to(address).into_response());
+    }
+    let links = Links {
+        stylesheet: assets::address("edition.css").to_owned(),
+        home: "/".to_owned(),
+        plan: record
+            .seal
+            .as_ref()
+            .map(|_| format!("/studies/{}/plan.json", study.slug)),
+    };
+    Ok(Page::of(progress::page(&record, links)).into_response())
+}

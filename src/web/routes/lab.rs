@@ -1,0 +1,58 @@
+//! The tester's face, behind a lab link.
+
+use super::{Route, Who, get, post};
+use crate::web::lab;
+
+/// Rows of the tester's face.
+pub(super) fn rows() -> Vec<Route> {
+    use Who::LabLink;
+    use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
+    use lab::{test_correct, test_save};
+    let test = "/lab/{link}/tests/{blind}";
+    let correct = "/lab/{link}/tests/{blind}/correct";
+    vec![
+        get("lab", "/lab/{link}", LabLink, consignment_show::show),
+        get("lab-box", "/lab/{link}/box", LabLink, box_check::show),
+        post("lab-box-save", "/lab/{link}/box", LabLink, box_check::save),
+        get(
+            "lab-set-up",
+            "/lab/{link}/set-up",
+            LabLink,
+            session_edit::show,
+        ),
+        post(
+            "lab-set-up-save",
+            "/lab/{link}/set-up",
+            LabLink,
+            session_edit::save,
+        ),
+        get("lab-test", test, LabLink, test_save::show),
+        post("lab-test-save", test, LabLink, test_save::save),
+        get("lab-correct", correct, LabLink, test_correct::show),
+        post("lab-correct-save", correct, LabLink, test_correct::save),
+        get(
+            "lab-finish",
+            "/lab/{link}/finish",
+            LabLink,
+            consignment_finish::show,
+        ),
+        post(
+            "lab-finish-save",
+            "/lab/{link}/finish",
+            LabLink,
+            consignment_finish::save,
+        ),
+        get(
+            "lab-receipt",
+            "/lab/{link}/receipt",
+            LabLink,
+            receipt_show::show,
+        ),
+        get(
+            "lab-receipt-text",
+            "/lab/{link}/receipt.txt",
+            LabLink,
+            receipt_show::text,
+        ),
+    ]
+}

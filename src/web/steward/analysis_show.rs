@@ -1,0 +1,97 @@
+//! The analysis as it stands, for the stewards: what an edition published now would say.
+
+use crate::analysis::findings::Findings;
+use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::design::{DesignPart, two_groups};
+use crate::report::deviations::{Deviation, deviations};
+use crate::report::figures::{Figure, figures};
+use crate::report::runs::{Run, runs};
+use crate::report::tables::{self, Table, comparisons};
+use crate::study::plan::Plan;
+use crate::study::record::StudyRecord;
+use crate::web::App;
+use crate::web::access::StudyAccess;
+use crate::web::fault::WebFault;
+use crate::web::page::{Chrome, Page};
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+
+#[derive(Template)]
+#[template(path = "steward/analysis_show.html")]
+struct AnalysisPage {
+    chrome: Chrome,
+    slug: String,
+    title: String,
+    view: Option<View>,
+}
+
+/// What there is to see once there is a plan.
+struct View {
+    interim: Option<String>,
+    answer: Vec<Vec<Run>>,
+    notes: Vec<String>,
+    /// Consignments whose values are still hidden: lab, tests done, pieces.
+    blind: Vec<(String, usize, usize)>,
+    figures: Vec<Figure>,
+    tables: Vec<Table>,
+    accounting: Table,
+    deviations: Vec<Deviation>,
+    design: Option<DesignPart>,
+    specimens: Table,
+}
+
+/// The analysis page.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    chrome: Chrome,
+    study: StudyAccess,
+) -> Result<Response, WebFault> {
+    let record = study.record(&app).await?;
+    let findings = app.findings.of(&record).await?;
+    let plan = record.plan().map(|version| &version.plan);
+    let page = AnalysisPage {
+        chrome: chrome.titled(format!("Analysis of {}", record.title)),
+        slug: record.slug.clone(),
+        title: record.title.clone(),
+        view: findings
+            .zip(plan)
+            .map(|(findings, plan)| view(&record, plan, &findings)),
+    };
+    Ok(Page::of(page).into_response())
+}
+
+fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
+    let (secondary, without) = comparisons::secondary(findings);
+    let primary = findings.primary.as_ref().map(comparisons::primary);
+    let groups = tables::groups(plan, findings);
+    let mut notes: Vec<String> = findings
+        .notes
+        .iter()
+        .map(|n| n.sentence.to_string())
+        .collect();
+    notes.extend(without);
+    View {
+        interim: findings.standing.interim(),
+        answer: findings.answer.iter().map(runs).collect(),
+        notes,
+        blind: blind(record),
+        figures: figures(plan, findings),
+        tables: primary.into_iter().chain(groups).chain(secondary).collect(),
+        accounting: tables::accounting(&findings.accounting),
+        deviations: deviations(record, findings),
+        design: findings.design.as_ref().map(two_groups),
+        specimens: tables::specimens(plan, findings),
+    }
+}
+
+/// Counts only: a value of a blind consignment is nobody's yet.
+fn blind(record: &StudyRecord) -> Vec<(String, usize, usize)> {
+    let blind = record
+        .consignments
+        .iter()
+        .filter(|consignment| consignment.is_blind());
+    blind
+        .map(|c| (c.lab.clone(), c.tests_done(), c.pieces.len()))
+        .collect()
+}

@@ -1,0 +1,83 @@
+//! The journal of a study: every entry's header, newest first, with the line to note elsewhere.
+
+use crate::store::verify::Witness;
+use crate::study::when;
+use crate::web::App;
+use crate::web::access::StudyAccess;
+use crate::web::extract::Query;
+use crate::web::fault::WebFault;
+use crate::web::page::{Chrome, Page};
+use askama::Template;
+use axum::extract::State;
+use axum::response::IntoResponse;
+use chrono::{DateTime, Utc};
+
+/// Entries on one page.
+const PAGE: u32 = 100;
+
+#[derive(Template)]
+#[template(path = "steward/journal_list.html")]
+struct JournalPage {
+    chrome: Chrome,
+    slug: String,
+    title: String,
+    entries: u64,
+    head_line: String,
+    lines: Vec<Line>,
+    /// The `before` of the next page, when there is one.
+    older: Option<u64>,
+}
+
+/// One entry, ready to print.
+struct Line {
+    seq: u64,
+    what: String,
+    who: &'static str,
+    received: String,
+    note: String,
+    hash: String,
+}
+
+/// The journal page.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    chrome: Chrome,
+    study: StudyAccess,
+    Query(query): Query,
+) -> Result<impl IntoResponse, WebFault> {
+    let record = study.record(&app).await?;
+    let before = query.text("before").parse().unwrap_or(u64::MAX >> 1);
+    let entries = app.store.entries_before(study.id, before, PAGE).await?;
+    let older = entries.last().map(|last| last.seq).filter(|seq| *seq > 1);
+    let lines = entries.into_iter().map(|entry| Line {
+        seq: entry.seq,
+        what: entry.kind.replace('_', " "),
+        who: who(&entry.actor),
+        received: received(&entry.received_at, &record.time_zone),
+        note: entry.note.unwrap_or_default(),
+        hash: entry.hash,
+    });
+    Ok(Page::of(JournalPage {
+        chrome: chrome.titled(format!("Journal of {}", record.title)),
+        slug: record.slug.clone(),
+        title: record.title.clone(),
+        entries: record.entries,
+        head_line: Witness::line(&record.id.to_string(), record.entries, &record.head),
+        lines: lines.collect(),
+        older,
+    }))
+}
+
+/// The kind of person behind an entry; names stay outside the journal.
+fn who(actor: &str) -> &'static str {
+    match actor.split(':').next() {
+        Some("account") => "steward",
+        Some("link") => "tester",
+        _ => "keeper",
+    }
+}
+
+fn received(stored: &str, zone: &str) -> String {
+    let moment = stored.parse::<DateTime<Utc>>();
+    moment.map_or_else(|_| stored.to_owned(), |moment| when::in_words(moment, zone))
+}

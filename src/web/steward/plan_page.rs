@@ -1,0 +1,280 @@
+//! What the plan's page shows: the form with its rows and choices, the count, the warnings, what the
+//! design can see, and what earlier amendments changed.
+
+use crate::analysis::design::{Design, design};
+use crate::study::plan::check::{self, Count, Warning};
+use crate::study::plan::difference::{Difference, differences};
+use crate::study::plan::form;
+use crate::study::plan::{EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
+use crate::study::reading::MoistureState;
+use crate::study::record::StudyRecord;
+use crate::study::typed::Typed;
+use crate::study::when;
+use crate::web::form::Form;
+use crate::web::page::Chrome;
+use askama::Template;
+
+/// Blank rows at the end of each table.
+const BLANK_ROWS: usize = 2;
+/// Rows shown at most, whatever was sent.
+const MOST_ROWS: usize = 60;
+
+type Choices = Vec<(&'static str, &'static str)>;
+
+#[derive(Template)]
+#[template(path = "steward/plan_edit.html")]
+pub(super) struct PlanPage {
+    chrome: Chrome,
+    slug: String,
+    title: String,
+    form: Form,
+    version: u32,
+    is_sealed: bool,
+    is_knowing_results: bool,
+    was_checked: bool,
+    dimension_rows: usize,
+    stage_rows: usize,
+    condition_rows: usize,
+    shapes: Choices,
+    ends: Choices,
+    states: Choices,
+    environments: Choices,
+    spreads: Choices,
+    rules: Choices,
+    primaries: Vec<(String, String)>,
+    covariates: Vec<(String, String)>,
+    pieces: String,
+    outlook: Option<Outlook>,
+    amendments: Vec<Amendment>,
+}
+
+/// How the page is to be shown.
+#[derive(Default)]
+pub(super) struct Look {
+    outlook: Option<Outlook>,
+    was_checked: bool,
+    /// The table that gets more rows.
+    more: Option<String>,
+}
+
+impl Look {
+    /// As it is first opened.
+    pub(super) fn shown(held: Option<&Plan>) -> Self {
+        Self {
+            outlook: held.map(Outlook::of),
+            ..Self::default()
+        }
+    }
+
+    /// After "Check".
+    pub(super) fn checked(plan: &Plan) -> Self {
+        Self {
+            outlook: Some(Outlook::of(plan)),
+            was_checked: true,
+            more: None,
+        }
+    }
+
+    /// With more rows in one table.
+    pub(super) fn more(table: &str) -> Self {
+        Self {
+            more: Some(table.to_owned()),
+            ..Self::default()
+        }
+    }
+
+    /// With faults.
+    pub(super) fn refused() -> Self {
+        Self::default()
+    }
+}
+
+/// What the plan is warned about, and what it can see.
+struct Outlook {
+    warnings: Vec<Warning>,
+    sight: Option<Sight>,
+}
+
+/// What the design can see, ready to print.
+struct Sight {
+    sentence: String,
+    lines: Vec<SightLine>,
+}
+
+struct SightLine {
+    scatter: String,
+    difference: String,
+}
+
+/// An amendment, ready to print.
+struct Amendment {
+    version: u32,
+    at: String,
+    reason: String,
+    is_knowing_results: bool,
+    changes: Vec<Difference>,
+}
+
+/// The page.
+pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look) -> PlanPage {
+    let rows = |name: &str, table: &str| {
+        let is_wanted = look.more.as_deref() == Some(table);
+        rows(form.typed(), name, is_wanted)
+    };
+    let (dimension_rows, stage_rows, condition_rows) = (
+        rows("dimension_name", "dimension"),
+        rows("stage_days", "stage"),
+        rows("condition_name", "condition"),
+    );
+    PlanPage {
+        chrome: chrome.titled(format!("Plan of {}", record.title)),
+        slug: record.slug.clone(),
+        title: record.title.clone(),
+        version: record.plan().map_or(0, |held| held.version),
+        is_sealed: record.seal.is_some(),
+        is_knowing_results: record.consignments.iter().any(|c| !c.is_blind()),
+        was_checked: look.was_checked,
+        dimension_rows,
+        stage_rows,
+        condition_rows,
+        shapes: Shape::ALL.map(|c| (c.key(), c.label())).into(),
+        ends: EndOfTest::ALL.map(|c| (c.key(), c.label())).into(),
+        states: MoistureState::ALL.map(|c| (c.key(), c.label())).into(),
+        environments: Environment::ALL.map(|c| (c.key(), c.label())).into(),
+        spreads: Spreads::ALL.map(|c| (c.key(), c.label())).into(),
+        rules: OutlierRule::ALL.map(|c| (c.key(), c.label())).into(),
+        primaries: primaries(form.typed()),
+        covariates: covariates(form.typed()),
+        pieces: pieces(form::count(form.typed())),
+        outlook: look.outlook,
+        amendments: amendments(record),
+        form,
+    }
+}
+
+/// How many rows a table shows: what was sent, and two blank ones after the last that is filled in.
+fn rows(typed: &Typed, name: &str, is_more_wanted: bool) -> usize {
+    let values = typed.all(name);
+    let filled = values.iter().rposition(|text| !text.is_empty());
+    let least = filled.map_or(0, |last| last + 1) + BLANK_ROWS;
+    let more = if is_more_wanted { BLANK_ROWS } else { 0 };
+    (values.len() + more).max(least).min(MOST_ROWS)
+}
+
+/// The names of the dimensions as typed, each once.
+fn dimension_names(typed: &Typed) -> Vec<&str> {
+    let mut names = typed.all("dimension_name");
+    names.truncate(MOST_ROWS);
+    names.retain(|name| !name.is_empty());
+    names.dedup();
+    names
+}
+
+/// The responses that the pieces' readings allow, and whatever stands in the field now.
+fn primaries(typed: &Typed) -> Vec<(String, String)> {
+    let lengths = dimension_names(typed).into_iter().map(str::to_owned);
+    let mut offered = vec![Response::MaxLoad, Response::Strength, Response::MassChange];
+    offered.extend(lengths.map(Response::LengthChange));
+    let pair = |response: Response| (response.key(), response.label());
+    with_present(
+        offered.into_iter().map(pair).collect(),
+        typed.text("primary"),
+    )
+}
+
+fn covariates(typed: &Typed) -> Vec<(String, String)> {
+    let mut offered = vec![
+        ("none".to_owned(), "none".to_owned()),
+        ("mass".to_owned(), "mass before exposure".to_owned()),
+    ];
+    let pair = |name: &str| (format!("length:{name}"), format!("{name} before exposure"));
+    offered.extend(dimension_names(typed).into_iter().map(pair));
+    with_present(offered, typed.text("covariate"))
+}
+
+/// The choices, with the present one kept even when it is not offered any more: what was typed
+/// comes back, and saving it says what is wrong.
+fn with_present(mut offered: Vec<(String, String)>, present: &str) -> Vec<(String, String)> {
+    if !present.is_empty() && offered.iter().all(|(key, _)| key != present) {
+        offered.push((present.to_owned(), present.to_owned()));
+    }
+    offered
+}
+
+/// As `plan.js` writes it while the form is filled in.
+fn pieces(count: Count) -> String {
+    format!(
+        "{} pieces: {} in conditions, {} baseline, {} spare",
+        count.total(),
+        count.exposed,
+        count.baseline,
+        count.spares
+    )
+}
+
+impl Outlook {
+    fn of(plan: &Plan) -> Self {
+        Self {
+            warnings: check::warnings(plan),
+            sight: design(plan).map(|design| Sight::of(plan, &design)),
+        }
+    }
+}
+
+impl Sight {
+    fn of(plan: &Plan, design: &Design) -> Self {
+        let lines = design.lines.iter().map(|line| SightLine {
+            scatter: match line.cv_percent {
+                cv if cv == plan.expected_cv_percent => format!("{cv} %, as expected"),
+                cv => format!("{cv} %"),
+            },
+            difference: format!("{:.1} %", line.detectable_percent),
+        });
+        Self {
+            sentence: sight_sentence(plan, design),
+            lines: lines.collect(),
+        }
+    }
+}
+
+fn sight_sentence(plan: &Plan, design: &Design) -> String {
+    let seen = design
+        .lines
+        .first()
+        .map_or(f64::NAN, |line| line.detectable_percent);
+    let against = match plan.storage_control() {
+        Some(_) => "storage controls",
+        None => "baseline pieces",
+    };
+    let margin = plan.margin_percent;
+    let verdict = if seen > margin {
+        format!(
+            "That is more than your margin of {margin} %: changes as small as the margin would mostly be missed."
+        )
+    } else {
+        format!("That is within your margin of {margin} %.")
+    };
+    format!(
+        "With {} exposed pieces against {} {against} and a scatter of {} %, a difference of {seen:.1} % of \
+         the mean is seen four times out of five. {verdict}",
+        design.exposed, design.reference, plan.expected_cv_percent
+    )
+}
+
+/// Every amendment with what it changed against the version before it, newest first.
+fn amendments(record: &StudyRecord) -> Vec<Amendment> {
+    let pairs = record.plans.iter().zip(record.plans.iter().skip(1));
+    let amended = pairs.filter_map(|(before, after)| {
+        let reason = after.amendment_reason.clone()?;
+        Some(Amendment {
+            version: after.version,
+            at: when::in_words(after.at, &record.time_zone),
+            reason,
+            is_knowing_results: after.is_knowing_results,
+            changes: differences(&before.plan, &after.plan),
+        })
+    });
+    let mut amendments: Vec<Amendment> = amended.collect();
+    amendments.reverse();
+    amendments
+}

@@ -1,0 +1,108 @@
+//! One piece: what it is, and everything on record about it.
+
+use super::piece_words::{self, plan_of};
+use super::specimen_history::{self, HistoryLine};
+use super::specimen_list;
+use crate::study::code::Code;
+use crate::study::measured::Measured;
+use crate::study::record::{SpecimenRecord, StudyRecord};
+use crate::study::specimen::Whereabouts;
+use crate::web::App;
+use crate::web::access::StudyAccess;
+use crate::web::act;
+use crate::web::extract::Path;
+use crate::web::fault::WebFault;
+use crate::web::form::Form;
+use crate::web::page::{Chrome, Page};
+use askama::Template;
+use axum::extract::State;
+use axum::response::IntoResponse;
+use serde::Deserialize;
+use std::sync::Arc;
+
+/// The path of a page about one piece.
+#[derive(Debug, Deserialize)]
+pub(in crate::web) struct SpecimenPath {
+    code: String,
+}
+
+impl SpecimenPath {
+    /// The piece it names.
+    pub(super) fn find<'r>(&self, record: &'r StudyRecord) -> Result<&'r SpecimenRecord, WebFault> {
+        let code: Option<Code> = self.code.parse().ok();
+        let found = code.and_then(|code| record.specimen(&code));
+        found.ok_or(WebFault::NotFound)
+    }
+}
+
+#[derive(Template)]
+#[template(path = "steward/specimen_show.html")]
+pub(super) struct SpecimenPage {
+    chrome: Chrome,
+    record: Arc<StudyRecord>,
+    code: String,
+    facts: Vec<(&'static str, String)>,
+    missing: String,
+    lines: Vec<HistoryLine>,
+    can_be_rejected: bool,
+    form: Form,
+}
+
+/// The page.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    chrome: Chrome,
+    study: StudyAccess,
+    Path(path): Path<SpecimenPath>,
+) -> Result<impl IntoResponse, WebFault> {
+    let record = study.record(&app).await?;
+    let code = path.find(&record)?.code.clone();
+    let entry = act::fresh(&app);
+    let form = Form::filled([("entry", entry.as_str())]);
+    Ok(Page::of(page(chrome, record, &code, form)?))
+}
+
+/// The page with the form for rejecting as it should look.
+pub(super) fn page(
+    chrome: Chrome,
+    record: Arc<StudyRecord>,
+    code: &Code,
+    form: Form,
+) -> Result<SpecimenPage, WebFault> {
+    let piece = record.specimen(code).ok_or(WebFault::NotFound)?;
+    let missing = specimen_list::missing(&record, &Measured::of(&record), piece);
+    Ok(SpecimenPage {
+        chrome: chrome.titled(format!("{code} · {}", record.title)),
+        code: code.to_string(),
+        facts: facts(&record, piece),
+        missing,
+        lines: specimen_history::of(&record, code),
+        can_be_rejected: piece.whereabouts == Whereabouts::Bench && piece.place.is_none(),
+        record,
+        form,
+    })
+}
+
+fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {
+    let blind = record.blind_specimens();
+    let place = piece_words::place(plan_of(record), piece.place.as_ref());
+    let whereabouts = piece_words::whereabouts(piece, &blind).to_owned();
+    let mut facts = vec![("For", place), ("Where it is", whereabouts)];
+    if piece.is_nameless {
+        facts.push((
+            "Origin",
+            "found without its mark; coded on the day".to_owned(),
+        ));
+        facts.push((
+            "Counts for",
+            "the break loads of its group, not for changes of mass or dimensions".to_owned(),
+        ));
+    } else {
+        facts.push(("Lot", piece.lot.clone()));
+        facts.push(("Build, order", format!("{}, {}", piece.build, piece.order)));
+    }
+    if let Some(days) = piece.days_out() {
+        facts.push(("Time out", format!("{days:.1} days")));
+    }
+    facts
+}
