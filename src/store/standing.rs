@@ -77,6 +77,9 @@ async fn study_standing(
                 select 1 from event
                 where study = ?1 and kind = 'put_out' and standing = 'current'
             ) as "is_out!: bool",
+            exists (
+                select 1 from specimen where study = ?1 and role is not null
+            ) as "is_placed!: bool",
             exists (select 1 from consignment where study = ?1) as "is_consigned!: bool",
             coalesce((select max(number) from draw where study = ?1), 0) as "draws!: u32",
             (
@@ -100,6 +103,7 @@ async fn study_standing(
         stewards: stewards(db, study).await?,
         draws: row.draws,
         draw_plan_version: row.draw_plan_version,
+        is_placed: row.is_placed,
         is_out: row.is_out,
         is_consigned: row.is_consigned,
         is_public: row.is_public,

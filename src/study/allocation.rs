@@ -2,11 +2,12 @@
 //!
 //! The draw is a pure function of the pieces, the places and a seed, so that anybody can repeat it.
 //! Rounding shares to whole pieces is in [`rounding`], dealing ordered pieces to groups in [`deal`],
-//! what came of it in [`balance`].
+//! what came of it in [`balance`]; a grouping told after the fact in [`grouping`].
 
 pub mod balance;
 mod deal;
 mod dice;
+pub mod grouping;
 mod rounding;
 #[cfg(test)]
 mod tests;
@@ -104,10 +105,18 @@ impl std::fmt::Display for TooFewPieces {
     }
 }
 
-/// The pieces of a study that a draw may place: those on the bench that have a mark of their own,
-/// with the mean of their masses in the plan's reference state.
+/// The pieces of a study that a draw may place: those on the bench that have a mark of their own.
 #[must_use]
 pub fn candidates(record: &StudyRecord) -> Vec<Candidate> {
+    listed(record, |piece| {
+        piece.whereabouts == Whereabouts::Bench && !piece.is_nameless
+    })
+}
+
+/// The chosen pieces of a study as a draw sees them: with their build and the mean of their masses
+/// before exposure in the plan's reference state.
+#[must_use]
+pub fn listed(record: &StudyRecord, is_wanted: impl Fn(&SpecimenRecord) -> bool) -> Vec<Candidate> {
     let state = record.plan().map(|version| version.plan.reference_state);
     let mut masses: BTreeMap<&Code, (f64, f64)> = BTreeMap::new();
     for taken in record.current_readings() {
@@ -121,15 +130,13 @@ pub fn candidates(record: &StudyRecord) -> Vec<Candidate> {
             *count += 1.0;
         }
     }
-    let is_free =
-        |piece: &&SpecimenRecord| piece.whereabouts == Whereabouts::Bench && !piece.is_nameless;
     let candidate = |piece: &SpecimenRecord| Candidate {
         code: piece.code.clone(),
         build: piece.build.clone(),
         mass_g: masses.get(&piece.code).map(|(sum, count)| sum / count),
     };
-    let free = record.specimens.iter().filter(is_free);
-    free.map(candidate).collect()
+    let wanted = record.specimens.iter().filter(|piece| is_wanted(piece));
+    wanted.map(candidate).collect()
 }
 
 /// Draws the allocation.

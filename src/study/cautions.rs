@@ -141,9 +141,10 @@ fn by_step(step: Step) -> &'static [&'static str] {
              Filter the solids out of the wash water.",
         ],
         Step::Dry => &[HOT],
-        Step::Incident => {
-            &["Broken glass and ice: cut-proof gloves, shoes, and no bare hands in water."]
-        }
+        Step::Incident => &[
+            JARS,
+            "Broken glass and ice: cut-proof gloves, firm shoes, no bare hands.",
+        ],
         Step::Ship => &[
             "Clean off soil: plant-health rules may forbid sending it. Declare solvents and the \
              batteries of loggers.",

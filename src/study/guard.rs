@@ -84,6 +84,10 @@ fn may_act(envelope: &Envelope, standing: &Standing, study: &StudyStanding) -> R
 fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Result<(), Refusal> {
     match entry {
         Entry::PlanWritten { .. } if study.is_sealed => Err(Refusal::AlreadySealed),
+        // A draw is made anew for another plan; what was reported stays, and must keep its places.
+        Entry::PlanWritten { plan } if study.is_after_the_fact && study.is_placed => {
+            keeps_what_is_in_use(plan, study)
+        }
         Entry::Amended { .. } if !study.is_sealed => Err(Refusal::NotSealed),
         Entry::Amended { plan } => keeps_what_is_in_use(plan, study),
         Entry::Sealed {
@@ -137,7 +141,7 @@ fn seal(version: u32, sha256: &str, study: &StudyStanding) -> Result<(), Refusal
     Ok(())
 }
 
-/// After the seal, conditions, holders and stages in use keep their keys: pieces stand in them.
+/// Conditions, holders and stages that pieces may stand in keep their keys.
 fn keeps_what_is_in_use(plan: &super::plan::Plan, study: &StudyStanding) -> Result<(), Refusal> {
     let Some((_, before)) = &study.plan else {
         return Err(Refusal::NoPlan);

@@ -10,6 +10,7 @@ pub mod difference;
 pub mod form;
 mod piece;
 mod place;
+pub mod words;
 
 pub use decide::{Covariate, OutlierRule, Response, Spreads};
 pub use piece::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};

@@ -49,6 +49,8 @@ pub struct StudyStanding {
     pub draws: u32,
     /// The plan version of the last draw.
     pub draw_plan_version: Option<u32>,
+    /// Whether any piece has its place, by a draw or a report.
+    pub is_placed: bool,
     /// Whether any piece has gone out.
     pub is_out: bool,
     /// Whether anything is packed.

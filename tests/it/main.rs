@@ -28,6 +28,8 @@ mod promise_once_only;
 mod hostile_forms;
 /// The same for the lab's forms and the steward's consignments.
 mod hostile_lab;
+/// The same for the forms about pieces.
+mod hostile_pieces;
 /// Who may do what: every route of the table against everybody.
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.
@@ -49,9 +51,15 @@ mod lab_door;
 mod lab_flow;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
+/// From the bench to the seal: allocation, grouping, seal, stewards.
+mod steward_seal;
 
+/// The demo by its real binary: what it prints, and everything that can be reached from there.
+mod demo_shown;
 /// The whole job once through, by keeper, steward, tester and reader.
 mod whole_job;
+/// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
+mod whole_job_browser;
 
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;

@@ -10,25 +10,28 @@ pub fn entry_of(page: &crate::house::Shown) -> String {
     page.attribute("input[name=entry]", "value")
 }
 
-async fn record(server: &TestServer) -> Arc<StudyRecord> {
+pub async fn record(server: &TestServer) -> Arc<StudyRecord> {
     let found = server.app.store.study_record("fleece-pegs").await;
     found.expect("it is read").expect("it is there")
 }
 
-async fn opened(server: &TestServer, name: &str) -> Person {
+/// A steward with a study of this title, just opened.
+pub async fn opened(server: &TestServer, name: &str) -> Person {
+    opened_with(server, name, &[]).await
+}
+
+/// The same, with more fields in the form.
+pub async fn opened_with(server: &TestServer, name: &str, more: &[(&str, &str)]) -> Person {
     let steward = server.steward(name).await;
     let page = steward.open("/desk/new").await;
-    let entry = entry_of(page.ok());
-    let fields = [
-        ("entry", entry.as_str()),
-        ("title", "Fleece pegs"),
-        ("slug", ""),
-        ("time_zone", "europe/oslo"),
-    ];
-    steward
-        .submit("/desk/new", &fields)
-        .await
-        .redirects_to("/desk/fleece-pegs");
+    let form = Sheet::of(page.ok(), "form[action='/desk/new']")
+        .with("title", "Fleece pegs")
+        .with("time_zone", "europe/oslo");
+    let form = more
+        .iter()
+        .fold(form, |form, (name, value)| form.with(name, value));
+    let sent = form.send(&steward, "/desk/new").await;
+    sent.redirects_to("/desk/fleece-pegs");
     steward
 }
 
@@ -115,7 +118,7 @@ async fn a_study_is_private_until_it_is_opened_and_can_be_closed() {
 const PLAN: &str = "/desk/fleece-pegs/plan";
 
 /// The plan's form with the least that must be typed, and a second condition.
-async fn plan_sheet(ada: &Person) -> Sheet {
+pub async fn plan_sheet(ada: &Person) -> Sheet {
     let page = ada.open(PLAN).await;
     let sheet = Sheet::of(page.ok(), "form.plan")
         .with("question", "Do the pegs hold?")

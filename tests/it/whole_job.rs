@@ -4,6 +4,7 @@
 
 mod example;
 mod reader;
+mod round;
 mod steward;
 mod tester;
 
@@ -42,14 +43,14 @@ async fn from_the_first_run_to_the_published_edition() {
     steward::opens_and_plans(&mut steward, &job.example).await;
     steward::adds_instruments(&mut steward).await;
     steward::registers(&mut steward, &job).await;
-    steward::measures(&mut steward, &mut job).await;
+    round::measures(&mut steward, &mut job).await;
     steward::allocates(&mut steward, &mut job).await;
     let seal = steward::seals(&mut steward).await;
     steward::makes_public(&mut steward).await;
     reader::sees_the_plan_and_nothing_else(&server, &job).await;
     steward::puts_out(&mut steward, &job).await;
     steward::takes_in(&mut steward, &job).await;
-    steward::measures_again(&mut steward, &job).await;
+    round::measures_again(&mut steward, &job).await;
     let (link, key) = steward::consigns(&mut steward, &job).await;
 
     let receipt = tester::works(&server, &link, &key, &job).await;

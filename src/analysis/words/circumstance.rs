@@ -123,7 +123,7 @@ fn one_holder_each(plan: &Plan, members: &[&Member], is_alone: bool) -> Option<N
         several => {
             let each: Vec<String> = several
                 .iter()
-                .map(|(n, kind)| format!("{} one {kind}", names::count(*n)))
+                .map(|(n, kind)| format!("{} in one {kind}", names::count(*n)))
                 .collect();
             format!(
                 "The pieces of each condition shared one holder ({}): this speaks of these specimens \

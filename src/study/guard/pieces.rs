@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Utc};
 
 use super::{CLOCK_TOLERANCE, Refusal};
-use crate::study::allocation::{Place, Placed};
+use crate::study::allocation::{self, Place, Placed};
 use crate::study::code::Code;
 use crate::study::custody::{Handled, Handling, NamelessFound, PutOut, TakenIn};
 use crate::study::entry::Entry;
@@ -33,9 +33,12 @@ pub(super) fn check(
         }
         Entry::Voided { .. } => voided(standing),
         Entry::AllocationDrawn(drawn) => {
-            let (version, _) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
+            let (version, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
             if drawn.draw != study.draws + 1 || drawn.plan_version != *version {
                 return Err(Refusal::WrongNumber);
+            }
+            if study.is_after_the_fact || !allocation::fits(plan, &drawn.rows) {
+                return Err(Refusal::WrongAllocation);
             }
             allocated(&drawn.rows, standing, study)
         }

@@ -183,7 +183,8 @@ impl Refusal {
             }
             Self::NotDrawn => "Draw the allocation for the plan as it is now, then seal it.",
             Self::StillInUse => {
-                "A condition, holder or stage that pieces stand in cannot be removed by an amendment."
+                "A condition, holder or stage that pieces may stand in cannot be removed any more, nor the \
+                storage control be another one."
             }
             Self::StewardAlready => "This account is a steward of the study already.",
             Self::NoSteward => "This account is no steward of the study.",

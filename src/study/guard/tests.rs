@@ -19,6 +19,7 @@ fn study() -> StudyStanding {
         stewards: [AccountId(id(1))].into(),
         draws: 0,
         draw_plan_version: None,
+        is_placed: false,
         is_out: false,
         is_consigned: false,
         is_public: false,
@@ -189,4 +190,104 @@ fn a_seal_needs_a_plan_and_unknown_pieces_are_named() {
         refusal(&reject, &standing),
         Some(Refusal::NoSuchSpecimen(code))
     );
+}
+
+/// A plan of one exposed condition and the storage control, six pieces each, no baseline set.
+fn plan() -> crate::study::plan::Plan {
+    use crate::study::plan::form;
+    let mut typed = form::blank();
+    for field in ["question", "material", "lots", "builds", "piece_name"] {
+        typed.set(field, field);
+    }
+    typed.set("loading_direction", "up");
+    typed.set("fixture", "jaws");
+    typed.set("baseline", "0");
+    typed.set("compares_storage_with_baseline", "");
+    typed.set("compares_exposed_with_baseline", "");
+    typed.add("condition_name", "barrel");
+    typed.add("condition_holders", "3");
+    typed.add("condition_replicates", "6");
+    form::parse(&typed, None).unwrap()
+}
+
+#[test]
+fn a_draw_gives_every_group_its_number_or_is_no_draw() {
+    use crate::study::allocation::{Allocated, Candidate, draw};
+    use crate::study::specimen::Whereabouts;
+    use crate::study::standing::SpecimenStanding;
+    let pieces: Vec<Candidate> = Code::run("KT", 0)
+        .take(12)
+        .map(|(_, code)| Candidate {
+            code,
+            build: "a".into(),
+            mass_g: None,
+        })
+        .collect();
+    let drawn = |rows| {
+        steward(Entry::AllocationDrawn(Allocated {
+            draw: 1,
+            plan_version: 1,
+            seed: String::new(),
+            method: String::new(),
+            candidates_sha256: String::new(),
+            rows,
+        }))
+    };
+    let bench = |piece: &Candidate| {
+        let standing = SpecimenStanding {
+            place: None,
+            whereabouts: Whereabouts::Bench,
+            last_event_at: None,
+            is_waived: false,
+            readings: Default::default(),
+        };
+        (piece.code.clone(), standing)
+    };
+    let rows = draw(&plan(), &pieces, &[1; 32]).unwrap();
+    let mut standing = Standing {
+        study: Some(StudyStanding {
+            plan: Some((1, plan())),
+            ..study()
+        }),
+        specimens: pieces.iter().map(bench).collect(),
+        ..Standing::default()
+    };
+    assert_eq!(refusal(&drawn(rows.clone()), &standing), None);
+    let short = drawn(rows[1..].to_vec());
+    assert_eq!(refusal(&short, &standing), Some(Refusal::WrongAllocation));
+    standing.study.as_mut().unwrap().is_after_the_fact = true;
+    let told = drawn(rows);
+    assert_eq!(refusal(&told, &standing), Some(Refusal::WrongAllocation));
+}
+
+#[test]
+fn a_reported_grouping_keeps_its_places_when_the_plan_is_written_again() {
+    let mut standing = Standing {
+        study: Some(StudyStanding {
+            plan: Some((1, plan())),
+            is_after_the_fact: true,
+            ..study()
+        }),
+        ..Standing::default()
+    };
+    let mut smaller = plan();
+    smaller.conditions.pop();
+    let written = steward(Entry::PlanWritten {
+        plan: Box::new(smaller),
+    });
+    assert_eq!(refusal(&written, &standing), None);
+    standing.study.as_mut().unwrap().is_placed = true;
+    assert_eq!(refusal(&written, &standing), Some(Refusal::StillInUse));
+}
+
+#[test]
+fn a_study_with_an_edition_cannot_be_closed_to_the_public() {
+    let closed = steward(Entry::MadePrivate {});
+    let mut standing = Standing {
+        study: Some(study()),
+        ..Standing::default()
+    };
+    assert_eq!(refusal(&closed, &standing), None);
+    standing.study.as_mut().unwrap().editions = 1;
+    assert_eq!(refusal(&closed, &standing), Some(Refusal::EditionsStand));
 }

@@ -2,6 +2,6 @@
 
 pub(super) mod edition_show;
 pub(super) mod home;
-pub(super) mod plan_show;
+pub(super) mod plan_file;
 pub(super) mod scan;
 pub(super) mod study_show;

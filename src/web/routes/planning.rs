@@ -1,15 +1,19 @@
 //! The steward's pages from opening a study to its seal.
 
 use super::{Route, Who, get, post};
-use crate::web::steward;
+use crate::web::{public, steward};
 
 /// The steward's pages from opening a study to its seal.
 pub(super) fn rows() -> Vec<Route> {
-    use Who::{Signed, StudySteward};
-    use steward::plan_edit;
-    use steward::{plan_seal, steward_list};
-    use steward::{publicity_update, study_list, study_new, study_show};
+    use Who::{Signed, StudyReader, StudySteward};
+    use steward::{
+        allocation_draw, allocation_show, plan_edit, publicity_update, seal_save, seal_show,
+        steward_list, study_list, study_new, study_show,
+    };
     const STUDY: &str = "/desk/{study}";
+    const ALLOCATION: &str = "/desk/{study}/allocation";
+    const SEAL: &str = "/desk/{study}/seal";
+    const STEWARDS: &str = "/desk/{study}/stewards";
     const PLAN: &str = "/desk/{study}/plan";
     vec![
         get("desk", "/desk", Signed, study_list::show),
@@ -30,36 +34,45 @@ pub(super) fn rows() -> Vec<Route> {
         ),
         get("plan", PLAN, StudySteward, plan_edit::show),
         post("plan-save", PLAN, StudySteward, plan_edit::save),
-        get("seal", "/desk/{study}/seal", StudySteward, plan_seal::show),
-        post(
-            "seal-save",
-            "/desk/{study}/seal",
-            StudySteward,
-            plan_seal::save,
-        ),
-        post(
-            "witness-note",
-            "/desk/{study}/seal/witness",
-            StudySteward,
-            plan_seal::witness,
-        ),
         get(
-            "stewards",
-            "/desk/{study}/stewards",
+            "allocation",
+            ALLOCATION,
             StudySteward,
-            steward_list::show,
+            allocation_show::show,
         ),
+        post("draw", ALLOCATION, StudySteward, allocation_draw::draw),
+        post(
+            "grouping",
+            "/desk/{study}/grouping",
+            StudySteward,
+            allocation_draw::report,
+        ),
+        get("seal", SEAL, StudySteward, seal_show::show),
+        post("seal-save", SEAL, StudySteward, seal_save::seal),
+        post(
+            "witness",
+            "/desk/{study}/witness",
+            StudySteward,
+            seal_save::witness,
+        ),
+        get("stewards", STEWARDS, StudySteward, steward_list::show),
         post(
             "steward-invite",
-            "/desk/{study}/stewards",
+            STEWARDS,
             StudySteward,
-            steward_list::save,
+            steward_list::invite,
         ),
         post(
             "steward-remove",
             "/desk/{study}/stewards/remove",
             StudySteward,
             steward_list::remove,
+        ),
+        get(
+            "plan-file",
+            "/studies/{study}/plan.json",
+            StudyReader,
+            public::plan_file::show,
         ),
     ]
 }

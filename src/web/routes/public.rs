@@ -1,18 +1,12 @@
 //! What everybody may see of a public study.
 
 use super::{Route, Who, get};
-use crate::web::public::{edition_show, plan_show, study_show};
+use crate::web::public::{edition_show, study_show};
 
 /// Rows of the public face.
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudyReader;
     vec![
-        get(
-            "sealed-plan",
-            "/studies/{study}/plan.json",
-            StudyReader,
-            plan_show::show,
-        ),
         get("study", "/studies/{study}", StudyReader, study_show::show),
         // what everybody may see of a public study
         get(

@@ -1,7 +1,7 @@
 //! Declaring an entry void: what it said stays visible and no longer counts.
 
 use super::reading_correct::EntryPath;
-use super::{piece_words, specimen_history};
+use super::specimen_history;
 use crate::study::code::Code;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;

@@ -2,6 +2,8 @@
 //! named as its template; the private files are parts of pages.
 
 pub(super) mod account_show;
+pub(super) mod allocation_draw;
+pub(super) mod allocation_show;
 pub(super) mod analysis_show;
 pub(super) mod break_test_correct;
 pub(super) mod consignment_list;
@@ -31,12 +33,13 @@ mod pick;
 mod piece_words;
 pub(super) mod plan_edit;
 mod plan_page;
-pub(super) mod plan_seal;
 pub(super) mod publicity_update;
 pub(super) mod reading_correct;
 pub(super) mod round;
 mod round_choose;
 mod round_parse;
+pub(super) mod seal_save;
+pub(super) mod seal_show;
 pub(super) mod session_end;
 pub(super) mod sign_in;
 mod specimen_history;

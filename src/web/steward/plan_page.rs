@@ -117,15 +117,7 @@ struct Amendment {
 
 /// The page.
 pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look) -> PlanPage {
-    let rows = |name: &str, table: &str| {
-        let is_wanted = look.more.as_deref() == Some(table);
-        rows(form.typed(), name, is_wanted)
-    };
-    let (dimension_rows, stage_rows, condition_rows) = (
-        rows("dimension_name", "dimension"),
-        rows("stage_days", "stage"),
-        rows("condition_name", "condition"),
-    );
+    let (form, [dimension_rows, stage_rows, condition_rows]) = with_blank_rows(form, &look);
     PlanPage {
         chrome: chrome.titled(format!("Plan of {}", record.title)),
         slug: record.slug.clone(),
@@ -152,13 +144,65 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
     }
 }
 
-/// How many rows a table shows: what was sent, and two blank ones after the last that is filled in.
-fn rows(typed: &Typed, name: &str, is_more_wanted: bool) -> usize {
-    let values = typed.all(name);
+/// A table of the form: what its button is called, its columns, and what stands in a blank row.
+struct Table {
+    called: &'static str,
+    columns: &'static [(&'static str, &'static str)],
+}
+
+const TABLES: [Table; 3] = [
+    Table {
+        called: "dimension",
+        columns: &[
+            ("dimension_name", ""),
+            ("dimension_places", "3"),
+            ("dimension_nominal", ""),
+        ],
+    },
+    Table {
+        called: "stage",
+        columns: &[("stage_days", ""), ("stage_window", "7")],
+    },
+    // Three holders and six pieces are the least that warns of nothing (trade practice, no source).
+    Table {
+        called: "condition",
+        columns: &[
+            ("condition_name", ""),
+            ("condition_key", ""),
+            ("condition_environment", "outdoor"),
+            ("condition_place", ""),
+            ("condition_holders", "3"),
+            ("condition_replicates", "6"),
+        ],
+    },
+];
+
+/// The form with two blank rows or more at the end of each table, and how many rows each has.
+fn with_blank_rows(form: Form, look: &Look) -> (Form, [usize; 3]) {
+    let mut counts = [0; 3];
+    let form = form.completed(|typed| {
+        for (table, count) in TABLES.iter().zip(&mut counts) {
+            let is_more_wanted = look.more.as_deref() == Some(table.called);
+            *count = add_blank_rows(typed, table, is_more_wanted);
+        }
+    });
+    (form, counts)
+}
+
+fn add_blank_rows(typed: &mut Typed, table: &Table, is_more_wanted: bool) -> usize {
+    let first = table.columns.first().map_or("", |(name, _)| *name);
+    let values = typed.all(first);
+    let sent = values.len();
     let filled = values.iter().rposition(|text| !text.is_empty());
     let least = filled.map_or(0, |last| last + 1) + BLANK_ROWS;
     let more = if is_more_wanted { BLANK_ROWS } else { 0 };
-    (values.len() + more).max(least).min(MOST_ROWS)
+    let shown = (sent + more).max(least).min(MOST_ROWS);
+    for (name, blank) in table.columns {
+        for row in typed.all(name).len()..shown {
+            typed.add(name, if row < sent { "" } else { blank });
+        }
+    }
+    shown
 }
 
 /// The names of the dimensions as typed, each once.

@@ -1,9 +1,10 @@
-//! The stewards of a study: who they are, inviting one, letting one go. The last one stays.
+//! The stewards of a study: inviting one, removing one.
 
 use crate::study::entry::Entry;
-use crate::study::fault::Faults;
+use crate::study::fault::{Fault, Faults};
 use crate::study::ids::AccountId;
 use crate::study::record::StudyRecord;
+use crate::study::typed::Typed;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -21,7 +22,6 @@ struct StewardsPage {
     chrome: Chrome,
     slug: String,
     title: String,
-    entry: String,
     form: Form,
     stewards: Vec<Line>,
 }
@@ -29,139 +29,151 @@ struct StewardsPage {
 /// A steward, ready to print.
 struct Line {
     account: String,
+    /// The id that the entry of removing this one would have.
+    removal: String,
     name: String,
-    is_self: bool,
-    entry: String,
+    display_name: String,
+    is_closed: bool,
+    is_you: bool,
 }
 
 /// The list.
 pub(in crate::web) async fn show(
     State(app): State<App>,
     chrome: Chrome,
-    study: StudyAccess,
     steward: Steward,
-) -> Result<Response, WebFault> {
+    study: StudyAccess,
+) -> Result<impl IntoResponse, WebFault> {
     let record = study.record(&app).await?;
-    Ok(Page::of(page(&app, chrome, &record, &steward, Form::blank()).await?).into_response())
+    let form = Form::filled([(act::ENTRY, act::fresh(&app).as_str())]);
+    Ok(Page::of(page(&app, chrome, &steward, &record, form).await?))
 }
 
 async fn page(
     app: &App,
     chrome: Chrome,
+    you: &Steward,
     record: &StudyRecord,
-    steward: &Steward,
     form: Form,
 ) -> Result<StewardsPage, WebFault> {
     let accounts = app.store.accounts().await?;
-    let line = |id: &AccountId| {
-        let known = accounts.iter().find(|account| account.id == id.0);
-        let name = known.map_or("an account that is no longer known", |a| {
-            a.display_name.as_str()
-        });
-        Line {
-            account: id.to_string(),
-            name: name.to_owned(),
-            is_self: id.0 == steward.id,
-            entry: act::fresh(app),
-        }
-    };
+    let own = accounts
+        .into_iter()
+        .filter(|a| record.stewards.contains(&AccountId(a.id)));
+    let lines = own.map(|account| Line {
+        account: account.id.to_string(),
+        removal: act::fresh(app),
+        name: account.name,
+        display_name: account.display_name,
+        is_closed: account.closed_at.is_some(),
+        is_you: account.id == you.id,
+    });
     Ok(StewardsPage {
         chrome: chrome.titled(format!("Stewards of {}", record.title)),
         slug: record.slug.clone(),
         title: record.title.clone(),
-        entry: act::fresh(app),
         form,
-        stewards: record.stewards.iter().map(line).collect(),
+        stewards: lines.collect(),
     })
 }
 
-/// Invites somebody who has an account.
-pub(in crate::web) async fn save(
+/// Invites somebody who has an account here.
+pub(in crate::web) async fn invite(
     State(app): State<App>,
     chrome: Chrome,
-    study: StudyAccess,
     steward: Steward,
+    study: StudyAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let read = fields.read(|typed| {
-        typed
-            .required("name", "The sign-in name")
-            .map_err(|fault| Faults(vec![fault]))
-    });
-    let entry = match read {
-        Err(form) => Err(form),
-        Ok(name) => match app.store.find_account(&name.to_lowercase()).await? {
-            Some(account) if account.closed_at.is_none() => Ok(Entry::StewardAdded {
-                account: AccountId(account.id),
-            }),
-            _ => {
-                let sentence =
-                    "Nobody on this server signs in with that name; the keeper can add an account.";
-                Err(fields.again_with("name", sentence))
-            }
-        },
+    let record = study.record(&app).await?;
+    let found = match fields.read(|typed| typed.required("name", "The sign-in name").map_err(one)) {
+        Ok(name) => app.store.find_account(&name.to_lowercase()).await?,
+        Err(form) => return again(&app, chrome, &steward, &record, form).await,
     };
-    act_on(
+    let Some(account) = found.filter(|account| account.closed_at.is_none()) else {
+        let sentence =
+            "Nobody signs in under this name here; the keeper of the server adds accounts.";
+        let form = fields.again_with("name", sentence);
+        return again(&app, chrome, &steward, &record, form).await;
+    };
+    let said = format!("{} is a steward of this study now.", account.display_name);
+    let account = AccountId(account.id);
+    // A second sending of the same form is answered by the journal as the first was.
+    if record.stewards.contains(&account) && !act::is_done(&app, &fields).await? {
+        let form = fields.again_with("name", "This is a steward of the study already.");
+        return again(&app, chrome, &steward, &record, form).await;
+    }
+    let entry = Entry::StewardAdded { account };
+    match act::submit(
         &app,
-        chrome,
-        (&study, &steward),
+        &Acting::steward(&steward, &study),
         &fields,
-        (entry, "Invited."),
+        entry,
+        None,
     )
     .await
+    {
+        Ok(_) => Ok(Moved::to(there(&study)).saying(said).into_response()),
+        Err(Declined::Form(form)) => again(&app, chrome, &steward, &record, form).await,
+        Err(Declined::Fault(fault)) => Err(fault),
+    }
 }
 
-/// Lets a steward go.
+/// Removes one; the last one cannot leave.
 pub(in crate::web) async fn remove(
     State(app): State<App>,
     chrome: Chrome,
-    study: StudyAccess,
     steward: Steward,
+    study: StudyAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let entry = fields.read(|typed| {
-        let account = typed.text("account").parse();
-        let account =
-            account.map_err(|_| Faults::one("", "The page did not say who; open it again."))?;
-        Ok(Entry::StewardRemoved { account })
-    });
-    let is_self = fields.0.text("account") == steward.id.to_string();
-    let answer = act_on(
+    let record = study.record(&app).await?;
+    let account = match fields.read(removed) {
+        Ok(account) => account,
+        Err(form) => return again(&app, chrome, &steward, &record, form).await,
+    };
+    let is_you = account.0 == steward.id;
+    let entry = Entry::StewardRemoved { account };
+    match act::submit(
         &app,
-        chrome,
-        (&study, &steward),
+        &Acting::steward(&steward, &study),
         &fields,
-        (entry, "Removed."),
+        entry,
+        None,
     )
-    .await?;
-    if is_self && answer.status().is_redirection() {
-        return Ok(Moved::to("/desk")
-            .saying("You left the study.")
-            .into_response());
+    .await
+    {
+        Ok(_) if is_you => Ok(Moved::to("/desk")
+            .saying(format!(
+                "You are no steward of “{}” any more.",
+                record.title
+            ))
+            .into_response()),
+        Ok(_) => Ok(Moved::to(there(&study)).saying("Removed.").into_response()),
+        Err(Declined::Form(form)) => again(&app, chrome, &steward, &record, form).await,
+        Err(Declined::Fault(fault)) => Err(fault),
     }
-    Ok(answer)
 }
 
-async fn act_on(
+fn removed(typed: &Typed) -> Result<AccountId, Faults> {
+    let account = typed.text("account").parse();
+    account.map_err(|_| Faults::one("", "Choose a steward from the list."))
+}
+
+fn one(fault: Fault) -> Faults {
+    Faults(vec![fault])
+}
+
+fn there(study: &StudyAccess) -> String {
+    format!("/desk/{}/stewards", study.slug)
+}
+
+async fn again(
     app: &App,
     chrome: Chrome,
-    (study, steward): (&StudyAccess, &Steward),
-    fields: &Fields,
-    (read, sentence): (Result<Entry, Form>, &str),
+    you: &Steward,
+    record: &StudyRecord,
+    form: Form,
 ) -> Result<Response, WebFault> {
-    let sent = match read {
-        Err(form) => Err(Declined::Form(form)),
-        Ok(entry) => act::submit(app, &Acting::steward(steward, study), fields, entry, None).await,
-    };
-    match sent {
-        Ok(_) => {
-            let path = format!("/desk/{}/stewards", study.slug);
-            Ok(Moved::to(path).saying(sentence).into_response())
-        }
-        Err(Declined::Fault(fault)) => Err(fault),
-        Err(Declined::Form(form)) => {
-            let record = study.record(app).await?;
-            Ok(Page::refused(page(app, chrome, &record, steward, form).await?).into_response())
-        }
-    }
+    Ok(Page::refused(page(app, chrome, you, record, form).await?).into_response())
 }

@@ -1,6 +1,6 @@
 //! A study at a glance: where it stands, what to do next, who may see it.
 
-use crate::store::verify::Witness;
+use super::seal_show;
 use crate::study::plan::check;
 use crate::study::progress::{Allocation, Next, Progress, Tests};
 use crate::study::record::StudyRecord;
@@ -96,7 +96,7 @@ fn seal_line(record: &StudyRecord) -> Option<SealLine> {
     Some(SealLine {
         sealed: when::in_words(seal.at, &record.time_zone),
         plan_sha256: seal.sha256.clone(),
-        line: Witness::line(&record.id.to_string(), seal.entry_seq, &seal.entry_hash),
+        line: seal_show::line(record, seal),
         witnesses: record.witnesses.len(),
     })
 }

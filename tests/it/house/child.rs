@@ -53,6 +53,15 @@ impl ChildServer {
 
     /// The same under another program, such as `strace` with its arguments.
     pub fn start_under(wrapper: &[&str], folder: &Path) -> Self {
+        Self::launch(wrapper, "serve", folder)
+    }
+
+    /// `overwinter demo` on this folder, on a free port.
+    pub fn demo(folder: &Path) -> Self {
+        Self::launch(&[], "demo", folder)
+    }
+
+    fn launch(wrapper: &[&str], verb: &str, folder: &Path) -> Self {
         let mut command = match wrapper.split_first() {
             Some((program, arguments)) => {
                 let mut command = bare(program);
@@ -67,7 +76,7 @@ impl ChildServer {
             .open(folder.with_extension("log"))
             .expect("a log beside the folder");
         command
-            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+            .args([verb, "--listen", "127.0.0.1:0", "--data"])
             .arg(folder);
         command.stdout(Stdio::piped()).stderr(log);
         let mut process = command.spawn().expect("the server starts");
@@ -75,8 +84,9 @@ impl ChildServer {
             let log = std::fs::read_to_string(folder.with_extension("log")).unwrap_or_default();
             panic!("the server ended before it was ready; its log: {log}")
         });
-        let first = greeting.lines().next().unwrap_or_default();
-        let base = first.trim_start_matches("Overwinter is at ").to_owned();
+        let mut lines = greeting.lines();
+        let base = lines.find_map(|line| line.strip_prefix("Overwinter is at "));
+        let base = base.expect("an address").to_owned();
         assert!(
             base.starts_with("http://127.0.0.1:"),
             "no address in {greeting:?}"

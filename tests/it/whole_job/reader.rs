@@ -33,7 +33,18 @@ pub async fn reads(server: &ChildServer, job: &Job) -> String {
     }
     let page = visit.page().ok().clone();
     page_says_the_published_limits(&page.texts("#decides ~ .wide tbody tr"), job);
-    assert_eq!(page.texts("p.verdict").len(), 2);
+    answers_in_words(&page.texts("p.verdict"));
+    let sizes: Vec<String> = job
+        .example
+        .loads
+        .iter()
+        .map(|loads| loads.len().to_string())
+        .collect();
+    let first_table = "#groups ~ .wide:first-of-type tbody tr";
+    assert_eq!(
+        page.texts(&format!("{first_table} td:nth-of-type(1)")),
+        sizes
+    );
     assert_eq!(
         page.texts("figure svg").len().min(1),
         1,
@@ -43,7 +54,7 @@ pub async fn reads(server: &ChildServer, job: &Job) -> String {
     for words in [
         "battery was flat",
         "one place too far right",
-        "lip is not filled",
+        "15 allocated and 1 rejected before the allocation",
     ] {
         assert!(body.contains(words), "{words} is not accounted for");
     }
@@ -53,6 +64,28 @@ pub async fn reads(server: &ChildServer, job: &Job) -> String {
     visit.go("./").await.follow("specimens.csv").await;
     specimens_hold_what_was_typed(&rows(&visit.page().ok().bytes), job);
     body
+}
+
+/// The answer, by the ratio and its limits in [`RATIOS`]: the second condition excludes no change and
+/// reaches into the margin, the first holds no change and both sides of the margin.
+fn answers_in_words(verdicts: &[String]) {
+    let [first, second] = verdicts else {
+        panic!("one sentence for each condition, not {verdicts:?}");
+    };
+    for words in [
+        "4 clips",
+        "8 % more load",
+        "(95 % interval 14 % less to 34 % more). Not settled",
+    ] {
+        assert!(first.contains(words), "{words}: {first}");
+    }
+    for words in [
+        "5 clips",
+        "32 % more load",
+        "(95 % interval 9 to 60 % more). Changed",
+    ] {
+        assert!(second.contains(words), "{words}: {second}");
+    }
 }
 
 /// The difference limits to the digits that are printed.

@@ -28,6 +28,7 @@ pub async fn works(
     visit.follow("Set up the session").await;
     visit.send("main form", set_up).await.done();
 
+    let listed = visit.page().texts(".row-head .code");
     let mut order = Vec::new();
     while let Some(blind) = next(&visit) {
         let load = job.loads[&key[&blind]];
@@ -39,11 +40,8 @@ pub async fn works(
         breaks(&mut visit, &blind, &typed).await;
         order.push(blind);
     }
-    assert_eq!(
-        order,
-        visit.page().texts(".row-head .code"),
-        "the listed order"
-    );
+    assert_eq!(order, listed, "each row in its turn");
+    visit.go(&home).await;
     corrects(&mut visit, key, job).await;
     adds_the_closing_check(&mut visit, &home).await;
     finishes(&mut visit, &order).await;

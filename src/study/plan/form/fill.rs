@@ -110,7 +110,7 @@ pub fn blank() -> Typed {
         ("stage_days", "365"),
         ("stage_window", "7"),
         ("condition_key", ""),
-        ("condition_name", "indoors, dark"),
+        ("condition_name", "indoors"),
         ("condition_environment", "indoor"),
         ("condition_place", ""),
         ("condition_holders", "3"),
