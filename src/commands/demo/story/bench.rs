@@ -81,7 +81,6 @@ impl Story {
             self.masses.insert(code.clone(), mass);
             match position {
                 20 => self.mistype(code, mass).await?,
-                33 => {}
                 _ => {
                     let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
                     self.script.say(Entry::ReadingTaken { reading }).await?;
