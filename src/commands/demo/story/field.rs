@@ -163,7 +163,7 @@ impl Story {
 
     pub(super) async fn measure_again(&mut self) -> Told {
         self.script.wait(Duration::days(14));
-        for code in self.at_stage(180) {
+        for (position, code) in self.at_stage(180).into_iter().enumerate() {
             self.script.wait(Duration::seconds(35));
             let change = match self.condition_of(&code) {
                 "c2" => -0.11,
@@ -174,8 +174,12 @@ impl Story {
             let change = change + 0.05 * self.scatter.normal();
             let before = self.masses.get(&code).copied().unwrap_or(8.4);
             let mass = (before * (1.0 + change / 100.0) * 1000.0).round() / 1000.0;
-            let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
-            self.script.say(Entry::ReadingTaken { reading }).await?;
+            if position == 0 {
+                self.mistype(&code, Occasion::After, mass).await?;
+            } else {
+                let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
+                self.script.say(Entry::ReadingTaken { reading }).await?;
+            }
             let width = self.scatter.around(9.01, 0.3, 2);
             let thickness = self.scatter.around(6.01, 0.4, 2);
             let lengths = [("width", width), ("thickness", thickness)];
