@@ -102,6 +102,7 @@ impl Story {
         Ok(())
     }
 
+    /// A mass with its point in the wrong place, and its correction.
     pub(super) async fn mistype(&self, code: &Code, occasion: Occasion, mass: f64) -> Told {
         let slip = (mass * 100.0).round() / 10.0;
         let mut wrong = self.reading(code, Quantity::Mass, occasion, slip);

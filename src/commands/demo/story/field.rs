@@ -19,9 +19,10 @@ impl Story {
         Ok(())
     }
 
-    /// Declares the mass of one peg void, which then has none from before its outing.
+    /// Declares the mass of one peg void, which then has none from before its outing. It is one of the
+    /// first stage, whose results are told.
     async fn unweighed(&self) -> Told<Vec<Code>> {
-        let exposed = self.placed(|place| matches!(place, Place::Exposed { .. }));
+        let exposed = self.at_stage(180);
         let record = self.script.store.study_record(&self.slug).await?;
         let record = record.ok_or("the story's study is gone")?;
         let mut masses = record
@@ -161,6 +162,7 @@ impl Story {
         }
     }
 
+    /// One mass is mistyped and corrected.
     pub(super) async fn measure_again(&mut self) -> Told {
         self.script.wait(Duration::days(14));
         for (position, code) in self.at_stage(180).into_iter().enumerate() {
