@@ -214,7 +214,7 @@ async fn a_link_lasts_from_the_receipt_on_and_can_be_extended_without_a_new_addr
         .person
         .sign_in("ada", PASSWORD)
         .await
-        .redirects_to("/");
+        .redirects_to("/desk");
     let extend = format!("{desk}/links/{link}/extend");
     for (until, status) in [
         ("2036-01-01", 422),
