@@ -1,6 +1,8 @@
 //! What the guards need to know, read inside the writer's transaction so that each entry sees those
 //! before it in the same batch. Only what the entry names is loaded.
 
+mod lab;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
@@ -10,14 +12,10 @@ use super::rows::bad;
 use super::{StoreError, moment_from_text};
 use crate::study::code::Code;
 use crate::study::entry::{Actor, Chain, Entry, Envelope};
-use crate::study::ids::LinkId;
 use crate::study::plan::Plan;
 use crate::study::reading::{MoistureState, Occasion, Quantity};
 use crate::study::specimen::Whereabouts;
-use crate::study::standing::{
-    ConsignmentStanding, LinkStanding, PieceStanding, SpecimenStanding, Standing, StudyStanding,
-    TargetStanding,
-};
+use crate::study::standing::{SpecimenStanding, Standing, StudyStanding, TargetStanding};
 use crate::study::units::Dimension;
 
 const DOING: &str = "reading how a study stands";
@@ -47,7 +45,7 @@ pub(super) async fn load(
         standing.is_address_taken = is_address_taken(db, &started.slug, &started.mark).await?;
     }
     if let Some(id) = entry.consignment() {
-        standing.consignment = consignment_standing(db, &study, &id.to_string()).await?;
+        standing.consignment = lab::consignment(db, &study, &id.to_string()).await?;
     }
     let named = match entry {
         Entry::LinkExtended { link, .. } | Entry::LinkRevoked { link } => Some(*link),
@@ -58,7 +56,7 @@ pub(super) async fn load(
     };
     if let Some(link) = named {
         let consignment = entry.consignment().map(|id| id.to_string());
-        standing.link = link_standing(db, &study, link, consignment.as_deref(), now).await?;
+        standing.link = lab::link(db, &study, link, consignment.as_deref(), now).await?;
     }
     if let Some(target) = entry.target() {
         standing.target = target_standing(db, &study, &target.to_string()).await?;
@@ -266,87 +264,6 @@ async fn is_address_taken(
     .fetch_one(db)
     .await
     .map_err(StoreError::while_doing(DOING))
-}
-
-async fn consignment_standing(
-    db: &mut SqliteConnection,
-    study: &str,
-    id: &str,
-) -> Result<Option<ConsignmentStanding>, StoreError> {
-    let row = sqlx::query!(
-        r#"select finished_at is not null as "is_finished!: bool",
-            unblinded_at is not null as "is_unblinded!: bool"
-        from consignment
-        where id = ?1 and study = ?2"#,
-        id,
-        study
-    )
-    .fetch_optional(&mut *db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    let Some(row) = row else { return Ok(None) };
-    let pieces = sqlx::query!(
-        r#"select p.blind, p.position as "position: u32", p.arrival,
-            p.looks is not null as "is_guessed!: bool", t.entry as "test?"
-        from piece p
-        left join break_test t
-            on t.consignment = p.consignment and t.blind = p.blind and t.standing = 'current'
-        where p.consignment = ?1"#,
-        id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    let mut standing = BTreeMap::new();
-    for piece in pieces {
-        let blind = piece
-            .blind
-            .parse()
-            .map_err(|_| bad("blind code", &piece.blind))?;
-        let test = piece
-            .test
-            .map(|id| id.parse().map_err(|_| bad("entry", &id)))
-            .transpose()?;
-        let is_missing = piece.arrival.as_deref() == Some("missing");
-        let position = piece.position;
-        let piece = PieceStanding {
-            position,
-            is_missing,
-            test,
-            is_guessed: piece.is_guessed,
-        };
-        standing.insert(blind, piece);
-    }
-    Ok(Some(ConsignmentStanding {
-        is_finished: row.is_finished,
-        is_unblinded: row.is_unblinded,
-        pieces: standing,
-    }))
-}
-
-async fn link_standing(
-    db: &mut SqliteConnection,
-    study: &str,
-    link: LinkId,
-    consignment: Option<&str>,
-    now: DateTime<Utc>,
-) -> Result<Option<LinkStanding>, StoreError> {
-    let id = link.to_string();
-    let row = sqlx::query!(
-        r#"select consignment, ends_at, is_revoked as "is_revoked: bool" from lab_link
-        where id = ?1 and study = ?2"#,
-        id,
-        study
-    )
-    .fetch_optional(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    let Some(row) = row else { return Ok(None) };
-    Ok(Some(LinkStanding {
-        id: link,
-        is_open: !row.is_revoked && moment_from_text(&row.ends_at)? > now,
-        is_for_consignment: consignment == Some(row.consignment.as_str()),
-    }))
 }
 
 async fn target_standing(

@@ -63,7 +63,7 @@ async fn a_round_at_390_px_takes_nothing_but_the_keyboard() {
     browser.find(&format!("[data-piece='{}']", codes[10])).await;
     assert!(
         browser
-            .text("[role=status]")
+            .text(".notice[role=status]")
             .await
             .contains("84.5 g recorded")
     );
@@ -122,7 +122,7 @@ async fn the_round_works_without_scripts() {
     browser.type_keys("\t\t\t\n").await;
     browser.find("form[data-round]").await;
     browser.type_keys("8,41\n").await;
-    browser.find("[role=status]").await;
+    browser.find(".notice[role=status]").await;
     let record = desk.record().await;
     assert_eq!(record.readings[0].reading.value, 8.41);
     assert_eq!(

@@ -129,13 +129,18 @@ async fn everything_reachable_from_the_printed_addresses_answers() {
         assert!(public.contains_key(&format!("{edition}{file}")), "{file}");
     }
     assert!(
-        public.contains_key("/studies/coat-hooks"),
-        "from the list of studies"
-    );
-    assert!(
         !public.keys().any(|path| path.starts_with("/desk/")),
         "nothing of the desk"
     );
+
+    let home = demo.crawl(&demo.server.stranger(), "/").await;
+    for page in [
+        "/studies/coat-hooks",
+        "/studies/coat-hooks/plan.json",
+        edition,
+    ] {
+        assert!(home.contains_key(page), "{page} from the list of studies");
+    }
 
     let tester = demo.server.stranger();
     let lab = demo.crawl(&tester, &demo.path(&demo.lab)).await;

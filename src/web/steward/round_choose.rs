@@ -21,6 +21,7 @@ pub(super) struct ChoosePage {
     occasions: Vec<OccasionLines>,
     /// The settings to choose, once quantity and occasion are.
     settings: Option<SettingsForm>,
+    form: Form,
 }
 
 /// The rounds of one occasion.
@@ -48,7 +49,7 @@ struct SettingsForm {
 
 /// The page; `form` holds what is chosen already and what is wrong with it.
 pub(super) fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> ChoosePage {
-    let settings = settings(&record, form);
+    let settings = settings(&record, form.clone());
     ChoosePage {
         chrome: chrome.titled(format!("Measuring round · {}", record.title)),
         has_plan: record.plan().is_some(),
@@ -58,6 +59,7 @@ pub(super) fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> Choo
             occasions(&record)
         },
         settings,
+        form,
         record,
     }
 }

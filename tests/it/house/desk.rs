@@ -160,10 +160,13 @@ impl Desk {
             candidates_sha256: allocation::candidates_sha256(&candidates),
             rows,
         };
-        self.script
-            .say(Entry::AllocationDrawn(drawn))
-            .await
-            .expect("a draw");
+        // What was put out long ago was not drawn here: its grouping is reported.
+        let entry = if record.is_after_the_fact {
+            Entry::GroupingReported { rows: drawn.rows }
+        } else {
+            Entry::AllocationDrawn(drawn)
+        };
+        self.script.say(entry).await.expect("a draw");
         self
     }
 

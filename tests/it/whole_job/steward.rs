@@ -152,8 +152,11 @@ pub async fn allocates(visit: &mut Visit, job: &mut Job) {
 /// Seals, notes a witness, and keeps the line of the seal.
 pub async fn seals(visit: &mut Visit) -> String {
     visit.go(&desk("seal")).await;
+    let seal = "form[action$='/seal']";
+    visit.send(seal, |form| form).await;
+    visit.page().refused().fault("confirmed");
     visit
-        .send("form[action$='/seal']", |form| form)
+        .send(seal, |form| form.with("confirmed", "yes"))
         .await
         .done();
     let line = visit.page().text(".witness");

@@ -5,11 +5,9 @@ use super::*;
 impl Story {
     pub(super) async fn put_out(&mut self) -> Told {
         self.script.wait(Duration::days(3));
-        let unweighed: Vec<Code> = self.codes.get(33).cloned().into_iter().collect();
-        let waiver = Entry::Waived {
-            specimens: unweighed,
-        };
-        let reason = "It was forgotten at the balance and found when the rack was already hung.";
+        let specimens = self.unweighed().await?;
+        let waiver = Entry::Waived { specimens };
+        let reason = "Found out when the rack was already hung; it was not taken down again.";
         self.script.say_because(waiver, reason).await?;
         let specimens = self.placed(|place| matches!(place, Place::Exposed { .. }));
         let out = PutOut {
@@ -19,6 +17,25 @@ impl Story {
         };
         self.script.say(Entry::PutOut(out)).await?;
         Ok(())
+    }
+
+    /// Declares the mass of one peg void, which then has none from before its outing.
+    async fn unweighed(&self) -> Told<Vec<Code>> {
+        let exposed = self.placed(|place| matches!(place, Place::Exposed { .. }));
+        let record = self.script.store.study_record(&self.slug).await?;
+        let record = record.ok_or("the story's study is gone")?;
+        let mut masses = record
+            .current_readings()
+            .filter(|r| r.reading.quantity == Quantity::Mass);
+        let last = exposed.last().ok_or("nothing is exposed")?;
+        let found = masses
+            .find(|r| r.reading.specimen == *last)
+            .ok_or("it was not weighed")?;
+        let reason = "The balance had not been set to zero before this peg.";
+        self.script
+            .say_because(Entry::Voided { entry: found.entry }, reason)
+            .await?;
+        Ok(vec![last.clone()])
     }
 
     pub(super) async fn watch(&mut self) -> Told {
@@ -146,7 +163,7 @@ impl Story {
 
     pub(super) async fn measure_again(&mut self) -> Told {
         self.script.wait(Duration::days(14));
-        for code in self.at_stage(180) {
+        for (position, code) in self.at_stage(180).into_iter().enumerate() {
             self.script.wait(Duration::seconds(35));
             let change = match self.condition_of(&code) {
                 "c2" => -0.11,
@@ -157,8 +174,12 @@ impl Story {
             let change = change + 0.05 * self.scatter.normal();
             let before = self.masses.get(&code).copied().unwrap_or(8.4);
             let mass = (before * (1.0 + change / 100.0) * 1000.0).round() / 1000.0;
-            let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
-            self.script.say(Entry::ReadingTaken { reading }).await?;
+            if position == 0 {
+                self.mistype(&code, Occasion::After, mass).await?;
+            } else {
+                let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
+                self.script.say(Entry::ReadingTaken { reading }).await?;
+            }
             let width = self.scatter.around(9.01, 0.3, 2);
             let thickness = self.scatter.around(6.01, 0.4, 2);
             let lengths = [("width", width), ("thickness", thickness)];
