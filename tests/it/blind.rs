@@ -51,6 +51,8 @@ struct Crawler<'a> {
     at_the_lab: Vec<String>,
     /// Hidden fields with fresh ids would make every form a new one.
     seen: BTreeSet<String>,
+    /// Whether it sends forms too, or only looks.
+    sends: bool,
     waiting: Vec<Asked>,
     asked: usize,
 }
@@ -62,6 +64,7 @@ impl<'a> Crawler<'a> {
             secrets,
             at_the_lab: Vec::new(),
             seen: BTreeSet::new(),
+            sends: true,
             waiting: Vec::new(),
             asked: 0,
         }
@@ -148,7 +151,7 @@ impl<'a> Crawler<'a> {
             found.push((action.clone(), Some(fields)));
             found.push((action, Some(emptied)));
         }
-        // Signing out and the like lead nowhere new.
+        found.retain(|(_, fields)| self.sends || fields.is_none());
         for (path, fields) in found {
             self.add(&path, fields);
         }
@@ -435,6 +438,91 @@ async fn the_world_learns_no_code_and_no_value_while_it_is_blind() {
     let from: Vec<&str> = from.iter().map(String::as_str).collect();
     crawler.crawl(&from).await;
     assert!(crawler.asked > from.len());
+}
+
+#[tokio::test]
+async fn the_desk_shows_no_value_and_no_reason_while_it_is_blind() {
+    let world = World::packed().await;
+    let (tester, path) = at_the_lab(&world.server, &world.links[0]).await;
+    set_up_and_test(&world, &tester, &path).await;
+    let codes = tester.open(&path).await.texts(".row-head .code");
+    let (state, remark) = (
+        format!("state-{}", codes[8]),
+        format!("remark-{}", codes[8]),
+    );
+    let entry = world.id();
+    let arrived = [
+        ("entry", entry.as_str()),
+        (&state, "remark"),
+        (&remark, "a chipped rim"),
+    ];
+    tester
+        .submit(&format!("{path}/box"), &arrived)
+        .await
+        .is(303);
+    let entry = world.id();
+    let row = [
+        ("entry", entry.as_str()),
+        ("load", "317.25"),
+        ("outcome", "invalid"),
+        ("mode", "grip_slip"),
+        ("looks", "exposed"),
+        ("reason", "the pin wandered"),
+    ];
+    tester
+        .submit(&format!("{path}/tests/{}", codes[4]), &row)
+        .await
+        .is(303);
+    let told = [
+        "317.25",
+        "305",
+        "318",
+        "a chipped rim",
+        "the pin wandered",
+        "slipped in the grip",
+    ];
+    let told = told.map(str::to_owned).to_vec();
+    assert_eq!(
+        leaks(&tester.open(&path).await, &told).len(),
+        5,
+        "the tester sees them"
+    );
+    let mut crawler = Crawler::new(&world.ready.person, told.clone());
+    crawler.sends = false;
+    let desk = format!("/desk/{}", world.ready.slug);
+    let labels = world.ready.places.keys().map(|code| format!("/s/{code}"));
+    let from: Vec<String> = labels.chain([desk.clone()]).collect();
+    let from: Vec<&str> = from.iter().map(String::as_str).collect();
+    crawler.crawl(&from).await;
+    assert!(
+        crawler.asked > 2 * from.len(),
+        "only {} were asked",
+        crawler.asked
+    );
+    let journal = world.ready.person.open(&format!("{desk}/journal")).await;
+    assert!(journal.ok().body().contains("not shown before unblinding"));
+    unblinded(&world, &told).await;
+}
+
+/// Afterwards the same pages show them: so the search was not blind itself.
+async fn unblinded(world: &World, told: &[String]) {
+    let record = world.record().await;
+    let stage = record.consignments.iter().find(|one| one.pieces.len() == 9);
+    let id = stage.expect("the stage").id;
+    let desk = format!("/desk/{}/consignments/{id}", world.ready.slug);
+    let entry = world.id();
+    let fields = [("entry", entry.as_str()), ("reason", "a look")];
+    let person = &world.ready.person;
+    person
+        .submit(&format!("{desk}/unblind"), &fields)
+        .await
+        .redirects_to(&desk);
+    let shown = person.open(&desk).await;
+    assert!(
+        leaks(shown.ok(), told).len() == told.len(),
+        "{:?}",
+        leaks(&shown, told)
+    );
 }
 
 // ---- order and codes ----

@@ -1,6 +1,8 @@
 //! The journal of a study: every entry's header, newest first, with the line to note elsewhere.
 
 use crate::store::verify::Witness;
+use crate::study::entry::Actor;
+use crate::study::record::StudyRecord;
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
@@ -11,6 +13,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::IntoResponse;
 use chrono::{DateTime, Utc};
+use std::collections::BTreeSet;
 
 /// Entries on one page.
 const PAGE: u32 = 100;
@@ -49,12 +52,13 @@ pub(in crate::web) async fn show(
     let before = query.text("before").parse().unwrap_or(u64::MAX >> 1);
     let entries = app.store.entries_before(study.id, before, PAGE).await?;
     let older = entries.last().map(|last| last.seq).filter(|seq| *seq > 1);
+    let blind = blind_actors(&record);
     let lines = entries.into_iter().map(|entry| Line {
         seq: entry.seq,
         what: entry.kind.replace('_', " "),
         who: who(&entry.actor),
         received: received(&entry.received_at, &record.time_zone),
-        note: entry.note.unwrap_or_default(),
+        note: note(entry.note, blind.contains(&entry.actor)),
         hash: entry.hash,
     });
     Ok(Page::of(JournalPage {
@@ -66,6 +70,22 @@ pub(in crate::web) async fn show(
         lines: lines.collect(),
         older,
     }))
+}
+
+/// The lab links whose consignments are still blind, as the journal names them.
+fn blind_actors(record: &StudyRecord) -> BTreeSet<String> {
+    let blind = record.consignments.iter().filter(|one| one.is_blind());
+    let links = blind.flat_map(|one| &one.links);
+    links.map(|link| Actor::Link(link.id).to_string()).collect()
+}
+
+/// A tester's reason tells a result. Whether there is one tells it too, so that all look alike.
+fn note(note: Option<String>, is_blind: bool) -> String {
+    if is_blind {
+        "not shown before unblinding".to_owned()
+    } else {
+        note.unwrap_or_default()
+    }
 }
 
 /// The kind of person behind an entry; names stay outside the journal.
