@@ -166,7 +166,7 @@ async fn it_holds_every_case_that_it_promises() {
         ("a piece lost", "not where the plot's map shows it"),
         ("an invalid test", "crept out of the jaws"),
         ("a correction", "one place too far right"),
-        ("a waiver", "forgotten at the balance"),
+        ("a waiver", "the rack was already hung"),
         ("an amendment", "dug over for leeks"),
         ("an incident", "frozen over"),
     ] {

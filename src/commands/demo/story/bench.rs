@@ -68,10 +68,10 @@ impl Story {
         }
     }
 
-    /// Every peg but one is weighed; every peg is measured; one mass is mistyped and corrected.
+    /// Every peg is weighed and measured.
     pub(super) async fn measure(&mut self) -> Told {
         self.script.wait(Duration::days(2));
-        for (position, code) in self.codes.clone().iter().enumerate() {
+        for code in &self.codes.clone() {
             self.script.wait(Duration::seconds(40));
             let width = self.scatter.around(9.0, 0.3, 2);
             let thickness = self.scatter.around(6.0, 0.4, 2);
@@ -79,13 +79,8 @@ impl Story {
             self.read_lengths(code, Occasion::Before, &lengths).await?;
             let mass = self.scatter.around(8.4, 0.6, 3);
             self.masses.insert(code.clone(), mass);
-            match position {
-                20 => self.mistype(code, mass).await?,
-                _ => {
-                    let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
-                    self.script.say(Entry::ReadingTaken { reading }).await?;
-                }
-            }
+            let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
+            self.script.say(Entry::ReadingTaken { reading }).await?;
         }
         Ok(())
     }
@@ -107,15 +102,16 @@ impl Story {
         Ok(())
     }
 
-    pub(super) async fn mistype(&mut self, code: &Code, mass: f64) -> Told {
+    /// A mass with its point in the wrong place, and its correction.
+    pub(super) async fn mistype(&self, code: &Code, occasion: Occasion, mass: f64) -> Told {
         let slip = (mass * 100.0).round() / 10.0;
-        let mut wrong = self.reading(code, Quantity::Mass, Occasion::Before, slip);
+        let mut wrong = self.reading(code, Quantity::Mass, occasion, slip);
         wrong.is_confirmed_doubt = true;
         let receipt = self
             .script
             .say(Entry::ReadingTaken { reading: wrong })
             .await?;
-        let reading = self.reading(code, Quantity::Mass, Occasion::Before, mass);
+        let reading = self.reading(code, Quantity::Mass, occasion, mass);
         let correction = Entry::ReadingCorrected {
             supersedes: EntryId(receipt.id),
             reading,

@@ -19,9 +19,10 @@ impl Story {
         Ok(())
     }
 
-    /// Declares the mass of one peg void, which then has none from before its outing.
+    /// Declares the mass of one peg void, which then has none from before its outing. It is one of the
+    /// first stage, whose results are told.
     async fn unweighed(&self) -> Told<Vec<Code>> {
-        let exposed = self.placed(|place| matches!(place, Place::Exposed { .. }));
+        let exposed = self.at_stage(180);
         let record = self.script.store.study_record(&self.slug).await?;
         let record = record.ok_or("the story's study is gone")?;
         let mut masses = record
@@ -161,9 +162,10 @@ impl Story {
         }
     }
 
+    /// One mass is mistyped and corrected.
     pub(super) async fn measure_again(&mut self) -> Told {
         self.script.wait(Duration::days(14));
-        for code in self.at_stage(180) {
+        for (position, code) in self.at_stage(180).into_iter().enumerate() {
             self.script.wait(Duration::seconds(35));
             let change = match self.condition_of(&code) {
                 "c2" => -0.11,
@@ -174,8 +176,12 @@ impl Story {
             let change = change + 0.05 * self.scatter.normal();
             let before = self.masses.get(&code).copied().unwrap_or(8.4);
             let mass = (before * (1.0 + change / 100.0) * 1000.0).round() / 1000.0;
-            let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
-            self.script.say(Entry::ReadingTaken { reading }).await?;
+            if position == 0 {
+                self.mistype(&code, Occasion::After, mass).await?;
+            } else {
+                let reading = self.reading(&code, Quantity::Mass, Occasion::After, mass);
+                self.script.say(Entry::ReadingTaken { reading }).await?;
+            }
             let width = self.scatter.around(9.01, 0.3, 2);
             let thickness = self.scatter.around(6.01, 0.4, 2);
             let lengths = [("width", width), ("thickness", thickness)];
