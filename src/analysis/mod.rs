@@ -12,6 +12,7 @@ pub mod arm;
 pub mod change;
 pub mod compare;
 pub mod comparison;
+pub mod context;
 pub mod design;
 pub mod digits;
 pub mod family;
@@ -36,14 +37,16 @@ pub(crate) mod tests;
 
 use std::fmt;
 
-use crate::analysis::findings::{FORMAT, Findings, Provenance, Standing};
+use crate::analysis::context::Context;
+use crate::analysis::family::Family;
+use crate::analysis::findings::{FORMAT, Findings, Standing};
 use crate::analysis::gather::Dataset;
 use crate::analysis::primary::Primary;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words::circumstance::{self, Note, Topic};
-use crate::analysis::words::verdict::{MarginSet, Setting};
+use crate::analysis::words::verdict::Setting;
 use crate::study::plan::{Covariate, Plan};
-use crate::study::record::{PlanVersion, StudyRecord};
+use crate::study::record::StudyRecord;
 
 /// The study has no plan yet, so nothing is asked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,55 +66,8 @@ impl std::error::Error for NoPlan {}
 /// [`NoPlan`].
 pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
     let version = record.plan().ok_or(NoPlan)?;
-    let plan = &version.plan;
-    let set = gather::gather(record, plan);
-    let standing = standing(&set);
-    let primary = standing
-        .is_final
-        .then(|| primary::primary(plan, &set.pieces))
-        .flatten();
-    let secondary = secondary::secondary(&set, primary.is_some());
-    let sessions = sessions::sessions(record, plan);
-    let setting = Setting {
-        margin: margin_set(record),
-        has_tests: !sessions.is_empty(),
-    };
-    let answer = primary
-        .as_ref()
-        .map(|p| words::verdict::primary(plan, p, setting))
-        .unwrap_or_default();
-    let mut notes = notes(record, &set, primary.as_ref());
-    if let Some(primary) = &primary {
-        let moved = words::secondary::storage_moved(plan, &secondary, &primary.family);
-        notes.extend(moved.map(|sentence| Note {
-            topic: Topic::Storage,
-            sentence,
-        }));
-    }
-    let shown = standing
-        .stages_in
-        .last()
-        .copied()
-        .unwrap_or(plan.primary_stage_days);
-    notes.extend(circumstance::sessions(&sessions, shown));
-    notes.extend(circumstance::blinding(&sessions));
-    Ok(Findings {
-        format: FORMAT,
-        study: provenance(record, version),
-        standing,
-        answer,
-        notes,
-        accounting: accounting::account(&set),
-        groups: groups::groups(&set),
-        primary,
-        secondary_words: words::secondary::secondary(plan, &secondary, setting.has_tests),
-        secondary,
-        sessions,
-        design: design::design(plan),
-        rule: None,
-        rule_found: None,
-        specimens: set.pieces,
-    })
+    let set = gather::gather(record, &version.plan);
+    Ok(analyse_dataset(&set, &Context::of(record, version)))
 }
 
 /// As [`analyse`], with what the design can see by the plan's own rule; this takes about a second.
@@ -119,13 +75,58 @@ pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
 /// # Errors
 /// [`NoPlan`].
 pub fn analyse_in_full(record: &StudyRecord) -> Result<Findings, NoPlan> {
-    let mut findings = analyse(record)?;
-    let plan = &record.plan().ok_or(NoPlan)?.plan;
-    findings.rule = rule::by_the_rule(plan).ok();
+    let version = record.plan().ok_or(NoPlan)?;
+    let set = gather::gather(record, &version.plan);
+    Ok(analyse_dataset_in_full(&set, &Context::of(record, version)))
+}
+
+/// As [`analyse_dataset`], with what the design can see by the plan's own rule.
+#[must_use]
+pub fn analyse_dataset_in_full(set: &Dataset<'_>, context: &Context) -> Findings {
+    let mut findings = analyse_dataset(set, context);
+    findings.rule = rule::by_the_rule(set.plan).ok();
     if findings.standing.is_final {
-        findings.rule_found = rule::with_spread_found(plan, &findings.groups).ok();
+        findings.rule_found = rule::with_spread_found(set.plan, &findings.groups).ok();
     }
-    Ok(findings)
+    findings
+}
+
+/// Analyses pieces that may all be looked at, wherever they come from: a record, or a file.
+#[must_use]
+pub fn analyse_dataset(set: &Dataset<'_>, context: &Context) -> Findings {
+    let plan = set.plan;
+    let standing = standing(set);
+    let primary = standing
+        .is_final
+        .then(|| primary::primary(plan, &set.pieces))
+        .flatten();
+    let secondary = secondary::secondary(set, primary.is_some());
+    let setting = Setting {
+        margin: context.margin,
+        has_tests: context.has_tests,
+    };
+    let answer = primary
+        .as_ref()
+        .map(|p| words::verdict::primary(plan, p, setting))
+        .unwrap_or_default();
+    let notes = notes(set, context, primary.as_ref(), &secondary);
+    Findings {
+        format: FORMAT,
+        study: context.provenance.clone(),
+        standing,
+        answer,
+        notes,
+        accounting: accounting::account(set),
+        groups: groups::groups(set),
+        primary,
+        secondary_words: words::secondary::secondary(plan, &secondary, setting.has_tests),
+        secondary,
+        sessions: context.sessions.clone(),
+        design: design::design(plan),
+        rule: None,
+        rule_found: None,
+        specimens: set.pieces.clone(),
+    }
 }
 
 fn standing(set: &Dataset<'_>) -> Standing {
@@ -139,21 +140,12 @@ fn standing(set: &Dataset<'_>) -> Standing {
     }
 }
 
-fn provenance(record: &StudyRecord, version: &PlanVersion) -> Provenance {
-    Provenance {
-        slug: record.slug.clone(),
-        title: record.title.clone(),
-        question: version.plan.question.clone(),
-        piece_name: version.plan.form.piece_name.clone(),
-        plan_version: version.version,
-        plan_sha256: version.sha256.clone(),
-        entries: record.entries,
-        head: record.head.clone(),
-        is_after_the_fact: record.is_after_the_fact,
-    }
-}
-
-fn notes(record: &StudyRecord, set: &Dataset<'_>, primary: Option<&Primary>) -> Vec<Note> {
+fn notes(
+    set: &Dataset<'_>,
+    context: &Context,
+    primary: Option<&Primary>,
+    secondary: &[Family],
+) -> Vec<Note> {
     let plan = set.plan;
     let mut notes = Vec::new();
     match primary {
@@ -163,7 +155,9 @@ fn notes(record: &StudyRecord, set: &Dataset<'_>, primary: Option<&Primary>) -> 
         }
         None => {}
     }
-    notes.extend(circumstance::unknown(record, plan, &set.pieces));
+    notes.extend(context.notes.iter().cloned());
+    let is_late = context.provenance.is_after_the_fact;
+    notes.extend(circumstance::no_mass(plan, &set.pieces, is_late));
     if plan.covariate != Covariate::None {
         notes.push(Note::new(
             Topic::NotGiven,
@@ -171,6 +165,15 @@ fn notes(record: &StudyRecord, set: &Dataset<'_>, primary: Option<&Primary>) -> 
              adjustment only.",
         ));
     }
+    let moved = primary.and_then(|p| words::secondary::storage_moved(plan, secondary, &p.family));
+    notes.extend(moved.map(|sentence| Note {
+        topic: Topic::Storage,
+        sentence,
+    }));
+    let last = set.open_stages.last().copied();
+    let shown = last.unwrap_or(plan.primary_stage_days);
+    notes.extend(circumstance::sessions(&context.sessions, shown));
+    notes.extend(circumstance::blinding(&context.sessions));
     notes
 }
 
@@ -186,27 +189,5 @@ fn no_reference(plan: &Plan) -> Note {
     Note {
         topic: Topic::Reach,
         sentence: Sentence::plain(text),
-    }
-}
-
-/// When the margin that holds was set.
-fn margin_set(record: &StudyRecord) -> MarginSet {
-    let Some(seal) = &record.seal else {
-        return MarginSet::NotSealed;
-    };
-    let holds = record.plan().map(|version| version.plan.margin_percent);
-    let known = record
-        .amendments()
-        .filter(|version| version.is_knowing_results);
-    let sealed = record.plans.iter().find(|v| v.version == seal.plan_version);
-    let is_changed = sealed.map(|v| v.plan.margin_percent) != holds;
-    if is_changed && known.count() > 0 {
-        MarginSet::KnowingResults
-    } else if seal.is_after_outing || record.is_after_the_fact {
-        MarginSet::AfterOuting
-    } else if seal.is_knowing_baseline {
-        MarginSet::KnowingBaseline
-    } else {
-        MarginSet::Beforehand
     }
 }

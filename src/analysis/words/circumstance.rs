@@ -15,6 +15,7 @@ use crate::analysis::words;
 use crate::analysis::words::verdict::condition;
 use crate::study::consignment::Contents;
 use crate::study::plan::{Plan, Response};
+use crate::study::reading::Quantity;
 use crate::study::record::StudyRecord;
 
 /// What a note is about; decides where a page puts it.
@@ -312,7 +313,7 @@ pub fn blinding(sessions: &[SessionFinding]) -> Vec<Note> {
 
 /// What can no longer be known, or was not done as it should be.
 #[must_use]
-pub fn unknown(record: &StudyRecord, plan: &Plan, pieces: &[Piece]) -> Vec<Note> {
+pub fn unknown(record: &StudyRecord) -> Vec<Note> {
     let mut notes = Vec::new();
     let mut note = |text: &str| notes.push(Note::new(Topic::Unknown, text));
     if record.is_after_the_fact {
@@ -341,19 +342,28 @@ pub fn unknown(record: &StudyRecord, plan: &Plan, pieces: &[Piece]) -> Vec<Note>
     {
         note("The plan was changed when results were known; see the deviations.");
     }
+    notes
+}
+
+/// No mass was read before exposure, where one was to be expected.
+#[must_use]
+pub fn no_mass(plan: &Plan, pieces: &[Piece], is_after_the_fact: bool) -> Option<Note> {
     let weighed = |group: &Group| !matches!(group, Group::Baseline | Group::LateReference);
     let mut exposed = pieces.iter().filter(|p| weighed(&p.group)).peekable();
     let is_there = exposed.peek().is_some();
     let none_before = exposed.all(|p| {
-        let mass = p.pair(&crate::study::reading::Quantity::Mass);
+        let mass = p.pair(&Quantity::Mass);
         mass.is_none_or(|pair| pair.before.is_none())
     });
     // A plan that weighs nothing is no surprise; a missing weighing is.
-    let is_missed = plan.mass.readings > 0 || record.is_after_the_fact;
-    if is_there && none_before && is_missed && plan.primary != Response::MassChange {
-        note("No mass was written down before exposure, so a mass change cannot be known.");
-    }
-    notes
+    let is_missed = plan.mass.readings > 0 || is_after_the_fact;
+    let is_told = is_there && none_before && is_missed && plan.primary != Response::MassChange;
+    is_told.then(|| {
+        Note::new(
+            Topic::Unknown,
+            "No mass was written down before exposure, so a mass change cannot be known.",
+        )
+    })
 }
 
 /// The day of the last test of a stage, for headings.

@@ -26,6 +26,8 @@ pub enum MarginSet {
     KnowingResults,
     /// Never sealed.
     NotSealed,
+    /// Given with a file, whoever set it and whenever.
+    Given,
 }
 
 impl MarginSet {
@@ -36,6 +38,7 @@ impl MarginSet {
             Self::KnowingBaseline => "set when the baseline values were known",
             Self::KnowingResults => "set when results were known",
             Self::NotSealed => "of a plan that was not sealed",
+            Self::Given => "given with the file",
         }
     }
 }
