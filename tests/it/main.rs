@@ -24,6 +24,8 @@ mod promise_killed;
 /// Promise 3: nothing is recorded twice.
 mod promise_once_only;
 
+/// Every page by an engine for accessibility that is not ours.
+mod accessible;
 /// Every form comes back as it was typed, whatever was typed.
 mod hostile_forms;
 /// The same for the lab's forms and the steward's consignments.

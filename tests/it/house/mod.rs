@@ -1,6 +1,7 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
 //! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`).
 
+pub mod axe;
 pub mod bench;
 pub mod browser;
 pub mod child;
