@@ -4,6 +4,7 @@
 mod consignments;
 mod house;
 mod lab;
+mod labels;
 mod outcome;
 mod pieces;
 mod planning;
@@ -132,6 +133,7 @@ pub fn table() -> Vec<Route> {
         pieces::rows(),
         pieces::readings(),
         pieces::exposure(),
+        labels::rows(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

@@ -51,6 +51,8 @@ mod lab_browser;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Labels and marks: read back by another decoder, placed to the millimetre.
+mod labels;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 /// From the bench to the seal: allocation, grouping, seal, stewards.
