@@ -13,6 +13,8 @@ pub mod config;
 pub mod error;
 /// Curves, geometry, moisture, colour and exposure: pure.
 pub mod mechanics;
+/// A photograph's bytes → clean pictures: pure.
+pub mod picture;
 /// Publishing: findings → frozen files, kept by their content.
 pub mod publishing;
 /// Findings → what people see: words in order, tables, figures, editions.

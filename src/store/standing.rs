@@ -2,6 +2,7 @@
 //! before it in the same batch. Only what the entry names is loaded.
 
 mod lab;
+mod photograph;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -57,6 +58,9 @@ pub(super) async fn load(
     if let Some(link) = named {
         let consignment = entry.consignment().map(|id| id.to_string());
         standing.link = lab::link(db, &study, link, consignment.as_deref(), now).await?;
+    }
+    if let Some(photo) = entry.photograph() {
+        standing.photograph = photograph::standing(db, &study, &photo.to_string()).await?;
     }
     if let Some(target) = entry.target() {
         standing.target = target_standing(db, &study, &target.to_string()).await?;
@@ -273,7 +277,8 @@ async fn target_standing(
 ) -> Result<Option<TargetStanding>, StoreError> {
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
-            coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, 'current')
+            coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, o.standing,
+                    'current')
                 as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
@@ -297,6 +302,7 @@ async fn target_standing(
         left join waiver w on w.entry = j.id
         left join incident i on i.entry = j.id
         left join event e on e.entry = j.id
+        left join photograph o on o.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,

@@ -23,6 +23,7 @@ pub mod marks;
 pub mod measured;
 pub mod opening;
 pub mod outing;
+pub mod photograph;
 pub mod plan;
 pub mod plausibility;
 pub mod progress;

@@ -4,6 +4,7 @@
 //! asks: see [`StudyRecord::is_blind`].
 
 mod lab;
+mod photograph;
 
 use std::collections::BTreeSet;
 
@@ -20,6 +21,7 @@ use super::reading::{Instrument, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
 
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
+pub use photograph::PhotographRecord;
 
 /// Everything on record about a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -60,6 +62,8 @@ pub struct StudyRecord {
     pub events: Vec<EventRecord>,
     /// What happened to holders.
     pub incidents: Vec<IncidentRecord>,
+    /// Every photograph, also void ones, in the journal's order.
+    pub photographs: Vec<PhotographRecord>,
     /// The consignments, oldest first.
     pub consignments: Vec<ConsignmentRecord>,
     /// The editions, oldest first.

@@ -6,6 +6,7 @@ mod house;
 mod lab;
 mod labels;
 mod outcome;
+mod photographs;
 mod pieces;
 mod planning;
 mod public;
@@ -134,6 +135,7 @@ pub fn table() -> Vec<Route> {
         pieces::readings(),
         pieces::exposure(),
         labels::rows(),
+        photographs::rows(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

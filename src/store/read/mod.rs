@@ -5,6 +5,7 @@ pub mod edition;
 pub mod entry;
 pub mod record;
 mod record_lab;
+mod record_photographs;
 mod record_pieces;
 
 pub use record::{StudyDoor, StudyLine};

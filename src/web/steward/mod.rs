@@ -33,6 +33,8 @@ pub(super) mod link_save;
 pub(super) mod marks_show;
 pub(super) mod parcel_save;
 pub(super) mod password_update;
+pub(super) mod photograph_new;
+pub(super) mod photograph_show;
 mod pick;
 mod piece_words;
 pub(super) mod plan_edit;
