@@ -144,6 +144,9 @@ async fn the_forms_before_the_seal_bear_every_hostile_value() {
     besiege(&desk.steward, &["make-public"]).await;
     besiege(&desk.steward, &["make-private"]).await;
     besiege(&desk.steward, &["draw"]).await;
+    // Who stands alone cannot leave, and has no form for it.
+    desk.server.with_account("ada").await;
+    desk.submit("stewards", &[("name", "ada")]).await.is(303);
     besiege(&desk.steward, &["steward-remove"]).await;
 }
 
