@@ -13,6 +13,8 @@ pub mod config;
 pub mod error;
 /// Curves, geometry, moisture, colour and exposure: pure.
 pub mod mechanics;
+/// The one way out: HTTP clients.
+pub mod outbound;
 /// A photograph's bytes → clean pictures: pure.
 pub mod picture;
 /// Publishing: findings → frozen files, kept by their content.
