@@ -3,7 +3,7 @@
 use super::App;
 use super::fault::WebFault;
 use crate::picture::{self, Clean, Refused};
-use crate::store::Blob;
+use crate::store::{Blob, Store, StoreError};
 use crate::study::ids::EntryId;
 use crate::study::photograph::Files;
 use axum::body::Bytes;
@@ -54,6 +54,25 @@ impl Darkroom {
     }
 }
 
+/// Keeps the pictures made of these bytes.
+///
+/// # Errors
+/// When the disk refuses.
+pub(crate) async fn keep(store: &Store, clean: Clean, sent: &[u8]) -> Result<Files, StoreError> {
+    let files = Files {
+        width: clean.width,
+        height: clean.height,
+        large: picture::sha256(&clean.large),
+        small: picture::sha256(&clean.small),
+        sent: picture::sha256(sent),
+    };
+    for bytes in [clean.large, clean.small] {
+        let media_type = JPEG.to_owned();
+        store.put_blob(&Blob { media_type, bytes }).await?;
+    }
+    Ok(files)
+}
+
 /// Makes the pictures of the photograph that this entry is to hold, and keeps them. When the entry
 /// holds the same bytes already, its own files are the answer, so that it may be sent again.
 ///
@@ -66,18 +85,6 @@ pub(super) async fn develop(app: &App, entry: EntryId, bytes: Bytes) -> Result<F
     if let Some(files) = known.filter(|files| files.sent == sent) {
         return Ok(files);
     }
-    let clean = app.darkroom.clean(bytes).await?;
-    let files = Files {
-        width: clean.width,
-        height: clean.height,
-        large: picture::sha256(&clean.large),
-        small: picture::sha256(&clean.small),
-        sent,
-    };
-    for bytes in [clean.large, clean.small] {
-        let media_type = JPEG.to_owned();
-        let kept = app.store.put_blob(&Blob { media_type, bytes }).await;
-        kept.map_err(fault)?;
-    }
-    Ok(files)
+    let clean = app.darkroom.clean(bytes.clone()).await?;
+    keep(&app.store, clean, &bytes).await.map_err(fault)
 }

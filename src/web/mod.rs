@@ -10,7 +10,7 @@ mod attempts;
 pub mod body;
 mod cookie;
 mod csrf;
-mod darkroom;
+pub(crate) mod darkroom;
 pub mod extract;
 pub mod fault;
 pub mod findings;

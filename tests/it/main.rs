@@ -67,6 +67,10 @@ mod whole_job;
 /// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
 mod whole_job_browser;
 
+/// Photographs: nothing but the picture is kept, nothing is public that breaks the blind.
+mod photographs;
+/// The same from a phone, with the camera's file made smaller on it.
+mod photographs_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 

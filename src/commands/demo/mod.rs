@@ -1,6 +1,7 @@
 //! The demo: an invented study, told into an empty database through the production path.
 
 pub(super) mod command;
+mod drawing;
 mod numbers;
 pub mod plan;
 pub mod script;

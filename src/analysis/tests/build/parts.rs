@@ -233,6 +233,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             reason: None,
         }],
         waivers: Vec::new(),
+        photographs: Vec::new(),
         events: Vec::new(),
         incidents: Vec::new(),
         consignments: Vec::new(),
