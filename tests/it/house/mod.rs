@@ -8,6 +8,7 @@ pub mod camera;
 pub mod child;
 pub mod desk;
 pub mod half;
+pub mod ical;
 pub mod people;
 pub mod ready;
 pub mod server;
