@@ -52,7 +52,9 @@ fn day_ticks(whole: f64) -> Vec<Tick> {
     let mut kept: Vec<Tick> = Vec::new();
     for days in DAYS {
         let value = f64::from(days).sqrt();
-        let is_apart = kept.last().is_none_or(|before| value - before.value >= least);
+        let is_apart = kept
+            .last()
+            .is_none_or(|before| value - before.value >= least);
         if f64::from(days) <= whole && is_apart {
             kept.push(Tick {
                 value,

@@ -320,13 +320,11 @@ async fn target_standing(
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
     let standing = super::rows::standing(&row.standing)?;
-    let (kind, has_note) = (row.kind, row.has_note);
-    let (subject, is_rested_on) = (row.subject, row.is_rested_on);
     Ok(Some(TargetStanding {
-        kind,
+        kind: row.kind,
         standing,
-        subject,
-        is_rested_on,
-        has_note,
+        subject: row.subject,
+        is_rested_on: row.is_rested_on,
+        has_note: row.has_note,
     }))
 }

@@ -341,8 +341,10 @@ mod tests {
         let DryingState::Going { weigh_after, why } = judge(&rule, 0.5, &losing, start()) else {
             panic!("constant while losing");
         };
-        assert!(matches!(why[..], [Why::StillChanging { share_percent }, Why::Differ { .. }]
-            if (share_percent - 50.0).abs() < 1e-6));
+        assert!(
+            matches!(why[..], [Why::StillChanging { share_percent }, Why::Differ { .. }]
+            if (share_percent - 50.0).abs() < 1e-6)
+        );
         assert_eq!(weigh_after, start() + TimeDelta::days(12));
     }
 
@@ -351,7 +353,10 @@ mod tests {
         let rule = DryingRule::usual();
         let mut all = vec![at(0, 10.0), at(4, 9.9), at(8, 9.899), at(10, 9.899)];
         let since = start() + TimeDelta::days(8);
-        assert_eq!(judge(&rule, 0.5, &all, start()), DryingState::Constant { since });
+        assert_eq!(
+            judge(&rule, 0.5, &all, start()),
+            DryingState::Constant { since }
+        );
         all.push(at(12, 9.88));
         assert!(!judge(&rule, 0.5, &all, start()).is_constant());
     }

@@ -95,10 +95,17 @@ async fn the_dry_mass_waits_until_it_is_constant() {
     let (desk, codes) = taken_in().await;
     let code = &codes[0];
     let early = final_mass(&desk, code, "8.5").await;
-    assert!(early.refused().text("[role=alert]").contains("not dry by the plan's rule"));
+    assert!(
+        early
+            .refused()
+            .text("[role=alert]")
+            .contains("not dry by the plan's rule")
+    );
     let asked = weigh(&desk, code, "8.500", &[]).await;
     assert!(asked.refused().fault("confirmed").contains("was rinsed"));
-    weigh(&desk, code, "8.500", &[("confirmed", "yes")]).await.is(303);
+    weigh(&desk, code, "8.500", &[("confirmed", "yes")])
+        .await
+        .is(303);
     for (days, value, words) in [
         (1, "8.450", "weigh again after"),
         (3, "8.410", "weigh again after"),
@@ -123,14 +130,21 @@ async fn the_dry_mass_waits_until_it_is_constant() {
     let last = desk.record().await.drying.weighings.last().unwrap().entry;
     let void = format!("entries/{last}/void");
     let refused = desk.submit(&void, &[("reason", "the wrong piece")]).await;
-    assert!(refused.refused().text("[role=alert]").contains("Later entries rest on it"));
+    assert!(
+        refused
+            .refused()
+            .text("[role=alert]")
+            .contains("Later entries rest on it")
+    );
 }
 
 #[tokio::test]
 async fn overriding_needs_a_reason_and_the_world_hears_it_only_with_the_results() {
     let (desk, codes) = taken_in().await;
     let code = codes[0].as_str();
-    let silent = desk.submit("drying/override", &[("piece", code), ("reason", "")]).await;
+    let silent = desk
+        .submit("drying/override", &[("piece", code), ("reason", "")])
+        .await;
     assert!(silent.refused().fault("reason").contains("Say why"));
     let reason = "The balance goes back to the college on Friday.";
     let said = [("piece", code), ("reason", reason)];
@@ -138,9 +152,17 @@ async fn overriding_needs_a_reason_and_the_world_hears_it_only_with_the_results(
     final_mass(&desk, &codes[0], "8.41").await.is(303);
     assert_eq!(dry_masses(&desk, &codes[0]).await, [8.41]);
     let other = final_mass(&desk, &codes[1], "8.41").await;
-    assert_eq!(other.refused().status.as_u16(), 422, "only the piece that was named");
+    assert_eq!(
+        other.refused().status.as_u16(),
+        422,
+        "only the piece that was named"
+    );
     desk.script.say(Entry::MadePublic {}).await.expect("public");
-    let page = desk.server.stranger().open(&format!("/studies/{SLUG}")).await;
+    let page = desk
+        .server
+        .stranger()
+        .open(&format!("/studies/{SLUG}"))
+        .await;
     let body = page.ok().body();
     assert!(!body.contains("college") && !body.contains(code), "{body}");
     let history = desk.open(&format!("specimens/{code}")).await;
@@ -154,7 +176,10 @@ async fn two_masses_where_salt_is_in_play_and_a_slip_is_asked_about() {
     let list = desk.open("drying").await;
     assert!(list.ok().text("table").contains("not weighed"));
     assert!(list.text("aside.cautions").contains("ignite"));
-    assert!(list.text("main").contains("40 °C at most"), "an unknown plastic");
+    assert!(
+        list.text("main").contains("40 °C at most"),
+        "an unknown plastic"
+    );
     let wet = [
         ("code", code.as_str()),
         ("value", "8.61"),
@@ -164,14 +189,21 @@ async fn two_masses_where_salt_is_in_play_and_a_slip_is_asked_about() {
     desk.round(&wet).await.is(303);
     let list = desk.open("drying").await;
     assert!(list.ok().text("table").contains("8.61 g"));
-    weigh(&desk, code, "8.500", &[("confirmed", "yes")]).await.is(303);
+    weigh(&desk, code, "8.500", &[("confirmed", "yes")])
+        .await
+        .is(303);
     desk.wait(1).await;
     let slip = weigh(&desk, code, "85.00", &[]).await;
     assert!(slip.refused().fault("confirmed").contains("10 times"));
     let gained = weigh(&desk, code, "8.600", &[]).await;
     assert!(gained.refused().fault("confirmed").contains("gained"));
     let other = weigh(&desk, &desk.placed("c1", 180).await[0], "8.4", &[]).await;
-    assert!(other.refused().fault("code").contains("not among the pieces"));
+    assert!(
+        other
+            .refused()
+            .fault("code")
+            .contains("not among the pieces")
+    );
     assert_eq!(desk.record().await.drying.weighings.len(), 1);
 }
 
@@ -193,19 +225,42 @@ async fn every_field_of_the_drying_forms_bears_every_hostile_value() {
         ),
         (
             "drying/override",
-            vec![("piece", codes[0].as_str()), ("all", "condition:c9"), ("reason", "lent out")],
+            vec![
+                ("piece", codes[0].as_str()),
+                ("all", "condition:c9"),
+                ("reason", "lent out"),
+            ],
         ),
     ];
     for (path, fields) in &forms {
         for field in 0..fields.len() {
-            for value in ["", "NaN", "-1", "1e400", "a\0b", "\u{202e}x", "<b>", "💥", "9999-99-99"] {
+            for value in [
+                "",
+                "NaN",
+                "-1",
+                "1e400",
+                "a\0b",
+                "\u{202e}x",
+                "<b>",
+                "💥",
+                "9999-99-99",
+            ] {
                 let mut typed = fields.clone();
                 typed[field].1 = value;
                 let shown = desk.submit(path, &typed).await;
                 let status = shown.status.as_u16();
-                assert!(matches!(status, 303 | 422), "{path} {}={value}: {status}", typed[field].0);
+                assert!(
+                    matches!(status, 303 | 422),
+                    "{path} {}={value}: {status}",
+                    typed[field].0
+                );
                 let alerts = shown.texts("[role=alert]");
-                assert_eq!(alerts.is_empty(), status == 303, "{path} {}={value}", typed[field].0);
+                assert_eq!(
+                    alerts.is_empty(),
+                    status == 303,
+                    "{path} {}={value}",
+                    typed[field].0
+                );
             }
         }
     }
@@ -214,7 +269,9 @@ async fn every_field_of_the_drying_forms_bears_every_hostile_value() {
 #[tokio::test]
 async fn the_pages_of_drying_have_no_violation() {
     let (desk, codes) = taken_in().await;
-    weigh(&desk, &codes[0], "8.500", &[("confirmed", "yes")]).await.is(303);
+    weigh(&desk, &codes[0], "8.500", &[("confirmed", "yes")])
+        .await
+        .is(303);
     desk.wait(2).await;
     weigh(&desk, &codes[0], "8.450", &[]).await.is(303);
     let piece = format!("drying/{}", codes[0]);

@@ -1,8 +1,8 @@
 //! The demo's plan: invented pegs of an invented market garden.
 
 use crate::study::plan::{
-    Condition, Covariate, DimensionPlan, DryingPlan, DryingRule, EndOfTest, Environment, Holder, MassPlan, Material,
-    OutlierRule, Plan, Response, Shape, SpecimenForm, Spreads, Stage,
+    Condition, Covariate, DimensionPlan, DryingPlan, DryingRule, EndOfTest, Environment, Holder,
+    MassPlan, Material, OutlierRule, Plan, Response, Shape, SpecimenForm, Spreads, Stage,
 };
 use crate::study::reading::MoistureState;
 

@@ -72,9 +72,12 @@ async fn override_rule(
 
 /// Declares a weighing or an override void.
 pub(super) async fn void(db: &mut SqliteConnection, entry: &str) -> Applied {
-    sqlx::query!("update drying set standing = 'void' where entry = ?1", entry)
-        .execute(&mut *db)
-        .await?;
+    sqlx::query!(
+        "update drying set standing = 'void' where entry = ?1",
+        entry
+    )
+    .execute(&mut *db)
+    .await?;
     sqlx::query!(
         "update drying_override set standing = 'void' where entry = ?1",
         entry

@@ -6,6 +6,7 @@ use super::Refusal;
 use super::pieces::{all, find, in_order, is_at, not_ahead};
 use crate::study::code::Code;
 use crate::study::drying::{DryingWeighing, judge};
+use crate::study::entry::Entry;
 use crate::study::plan::Plan;
 use crate::study::reading::{Occasion, Reading};
 use crate::study::specimen::Whereabouts;
@@ -30,17 +31,31 @@ fn planned(study: &StudyStanding, occasion: Occasion) -> Result<&Plan, Refusal> 
     }
 }
 
-pub(super) fn weighed(
+/// The rules for the entries of drying.
+pub(super) fn check(
+    entry: &Entry,
+    standing: &Standing,
+    study: &StudyStanding,
+    now: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    match entry {
+        Entry::DryingWeighed(weighing) => weighed(weighing, standing, study, now),
+        Entry::DryingOverridden {
+            specimens,
+            occasion,
+        } => overridden(specimens, *occasion, standing, study),
+        _ => Ok(()),
+    }
+}
+
+fn weighed(
     weighing: &DryingWeighing,
     standing: &Standing,
     study: &StudyStanding,
     now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     planned(study, weighing.occasion)?;
-    let (code, piece) = (
-        &weighing.specimen,
-        find(&weighing.specimen, standing)?,
-    );
+    let (code, piece) = (&weighing.specimen, find(&weighing.specimen, standing)?);
     is_at(code, piece, &[place(weighing.occasion)])?;
     if !(weighing.mass_g.is_finite() && weighing.mass_g > 0.0 && weighing.mass_g < 1e9) {
         return Err(Refusal::Impossible);
@@ -52,7 +67,7 @@ pub(super) fn weighed(
     in_order(code, piece, weighing.at, weighing.is_confirmed_doubt)
 }
 
-pub(super) fn overridden(
+fn overridden(
     specimens: &[Code],
     occasion: Occasion,
     standing: &Standing,

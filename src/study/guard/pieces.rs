@@ -26,14 +26,7 @@ pub(super) fn check(
     match entry {
         Entry::SpecimensMade { pieces } => made(pieces, standing, study),
         Entry::SpecimenRejected { specimen } => rejected(specimen, standing),
-        Entry::ReadingTaken { reading } => {
-            first_read(reading, standing, study)?;
-            drying::dry_enough(reading, standing, study, now)
-        }
-        Entry::DryingWeighed(weighing) => drying::weighed(weighing, standing, study, now),
-        Entry::DryingOverridden { specimens, occasion } => {
-            drying::overridden(specimens, *occasion, standing, study)
-        }
+        Entry::ReadingTaken { reading } => first_read(reading, standing, study, now),
         Entry::ReadingCorrected { reading, .. } => {
             supersedes(standing, "reading", reading.specimen.as_str())?;
             read(reading, standing, study)
@@ -69,7 +62,7 @@ pub(super) fn check(
             let holders = std::iter::once(&incident.holder).chain(&incident.into_holder);
             all_holders(plan, holders.map(String::as_str))
         }
-        _ => Ok(()),
+        other => drying::check(other, standing, study, now),
     }
 }
 
@@ -88,8 +81,10 @@ fn first_read(
     reading: &Reading,
     standing: &Standing,
     study: &StudyStanding,
+    now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     read(reading, standing, study)?;
+    drying::dry_enough(reading, standing, study, now)?;
     let key = (
         reading.quantity.clone(),
         reading.occasion,
@@ -115,14 +110,21 @@ fn named_once(entry: &Entry, standing: &Standing) -> Result<(), Refusal> {
     Ok(())
 }
 
-pub(super) fn find<'s>(code: &Code, standing: &'s Standing) -> Result<&'s SpecimenStanding, Refusal> {
+pub(super) fn find<'s>(
+    code: &Code,
+    standing: &'s Standing,
+) -> Result<&'s SpecimenStanding, Refusal> {
     standing
         .specimens
         .get(code)
         .ok_or_else(|| Refusal::NoSuchSpecimen(code.clone()))
 }
 
-pub(super) fn is_at(code: &Code, piece: &SpecimenStanding, places: &[Whereabouts]) -> Result<(), Refusal> {
+pub(super) fn is_at(
+    code: &Code,
+    piece: &SpecimenStanding,
+    places: &[Whereabouts],
+) -> Result<(), Refusal> {
     if places.contains(&piece.whereabouts) {
         Ok(())
     } else {
@@ -251,7 +253,11 @@ fn allocated(rows: &[Placed], standing: &Standing, study: &StudyStanding) -> Res
     Ok(())
 }
 
-pub(super) fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>, is_confirmed: bool) -> Result<(), Refusal> {
+pub(super) fn not_ahead(
+    at: DateTime<Utc>,
+    now: DateTime<Utc>,
+    is_confirmed: bool,
+) -> Result<(), Refusal> {
     if at > now + CLOCK_TOLERANCE && !is_confirmed {
         Err(Refusal::InTheFuture)
     } else {

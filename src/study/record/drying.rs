@@ -66,7 +66,10 @@ impl StudyRecord {
         let found = self.drying_of(code, occasion);
         let weighing = |found: &WeighingRecord| {
             let weighing = &found.weighing;
-            let balance = self.instruments.iter().find(|i| i.id == weighing.instrument);
+            let balance = self
+                .instruments
+                .iter()
+                .find(|i| i.id == weighing.instrument);
             Weighing {
                 at: weighing.at,
                 mass_g: weighing.mass_g,

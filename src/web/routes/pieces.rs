@@ -126,7 +126,17 @@ pub(super) fn drying() -> Vec<Route> {
         post("drying-save", LIST, StudySteward, drying_list::save),
         get("drying-piece", PIECE, StudySteward, drying_show::show),
         post("dry-mass-take", TAKE, StudySteward, drying_show::take),
-        get("drying-override", OVERRIDE, StudySteward, drying_override::show),
-        post("drying-override-save", OVERRIDE, StudySteward, drying_override::save),
+        get(
+            "drying-override",
+            OVERRIDE,
+            StudySteward,
+            drying_override::show,
+        ),
+        post(
+            "drying-override-save",
+            OVERRIDE,
+            StudySteward,
+            drying_override::save,
+        ),
     ]
 }

@@ -80,7 +80,9 @@ fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> Dryi
     let plan = plan_of(&record);
     let pieces = drying_words::drying(&record);
     let lines = pieces.into_iter();
-    let mut lines: Vec<DryingLine> = lines.filter_map(|found| line(&record, found, now)).collect();
+    let mut lines: Vec<DryingLine> = lines
+        .filter_map(|found| line(&record, found, now))
+        .collect();
     lines.sort_by_key(|line| (!line.is_due, line.is_constant));
     let dries = |piece: &SpecimenRecord| drying_words::occasion(&record, piece).is_some();
     let places = exposure_out::places(&record, dries);
@@ -88,13 +90,21 @@ fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> Dryi
     let balances = balances.filter(|i| i.dimension == Dimension::Mass);
     DryingPage {
         chrome: chrome.titled(format!("Drying · {}", record.title)),
-        rule: plan.map(crate::study::plan::words::drying).unwrap_or_default(),
-        protocol: plan.map(|plan| plan.state_protocol.clone()).unwrap_or_default(),
+        rule: plan
+            .map(crate::study::plan::words::drying)
+            .unwrap_or_default(),
+        protocol: plan
+            .map(|plan| plan.state_protocol.clone())
+            .unwrap_or_default(),
         advice: drying_advice::of(plan.map_or("", |plan| plan.material.name.as_str())),
         cautions: cautions::of(Step::Dry, places),
-        can_override: lines.iter().any(|line| !line.is_constant && !line.is_overridden),
+        can_override: lines
+            .iter()
+            .any(|line| !line.is_constant && !line.is_overridden),
         wet_round: drying_words::wet_round(&record),
-        balances: balances.map(|i| (i.id.to_string(), i.name.clone())).collect(),
+        balances: balances
+            .map(|i| (i.id.to_string(), i.name.clone()))
+            .collect(),
         units: Unit::of(Dimension::Mass)
             .map(|unit| (unit.key(), unit.symbol()))
             .collect(),

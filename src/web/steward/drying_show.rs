@@ -67,9 +67,10 @@ struct WeighingLine {
 }
 
 fn lines(record: &StudyRecord, code: &Code, occasion: Occasion) -> Vec<WeighingLine> {
-    let own = record.drying.weighings.iter().filter(|found| {
-        found.weighing.specimen == *code && found.weighing.occasion == occasion
-    });
+    let own =
+        record.drying.weighings.iter().filter(|found| {
+            found.weighing.specimen == *code && found.weighing.occasion == occasion
+        });
     own.map(|found| {
         let weighing = &found.weighing;
         let mut balances = record.instruments.iter();
@@ -104,7 +105,11 @@ fn taken(record: &StudyRecord, code: &Code, occasion: Occasion) -> Option<String
     );
     let measured = Measured::of(record);
     let reading = &measured.readings(code, &kind).first()?.reading;
-    Some(format!("{} {}", reading.typed.text, reading.typed.unit.symbol()))
+    Some(format!(
+        "{} {}",
+        reading.typed.text,
+        reading.typed.unit.symbol()
+    ))
 }
 
 fn page(
@@ -201,7 +206,13 @@ pub(in crate::web) async fn take(
     }
     let Some(reading) = reading(&record, piece) else {
         let form = fields.again_with("", "There is no weighing to take.");
-        let again = page(chrome, &app, Arc::clone(&record), &code, act::afresh(&app, &form))?;
+        let again = page(
+            chrome,
+            &app,
+            Arc::clone(&record),
+            &code,
+            act::afresh(&app, &form),
+        )?;
         return Ok(Page::refused(again).into_response());
     };
     let said = format!(

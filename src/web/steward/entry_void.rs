@@ -118,7 +118,11 @@ fn drying(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
             specimens: vec![found.weighing.specimen.clone()],
         });
     }
-    let found = record.drying.overrides.iter().filter(|found| found.entry == entry);
+    let found = record
+        .drying
+        .overrides
+        .iter()
+        .filter(|found| found.entry == entry);
     let first = found.clone().next()?;
     Some(Subject {
         what: specimen_history::OVERRIDDEN.to_owned(),

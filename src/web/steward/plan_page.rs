@@ -5,7 +5,9 @@ use crate::analysis::design::{Design, design};
 use crate::study::plan::check::{self, Count, Warning};
 use crate::study::plan::difference::{Difference, differences};
 use crate::study::plan::form;
-use crate::study::plan::{DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
+use crate::study::plan::{
+    DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads,
+};
 use crate::study::reading::MoistureState;
 use crate::study::record::StudyRecord;
 use crate::study::typed::Typed;

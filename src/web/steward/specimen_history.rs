@@ -4,8 +4,8 @@
 use super::piece_words::{self, plan_of};
 use crate::study::code::Code;
 use crate::study::record::{
-    ConsignmentRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, Standing, StudyRecord,
-    WeighingRecord,
+    ConsignmentRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, Standing,
+    StudyRecord, WeighingRecord,
 };
 use crate::study::when;
 use chrono::{DateTime, Utc};

@@ -24,9 +24,16 @@ pub(super) fn read(typed: &Typed, faults: &mut Faults) -> Option<Option<DryingPl
     let rule = match kind {
         DryingKind::None => return Some(None),
         DryingKind::ConstantMass => {
-            let share = figures.percent("drying_share", "The share of the second half", "10", faults);
+            let share =
+                figures.percent("drying_share", "The share of the second half", "10", faults);
             let days = figures.count("drying_days", "The drying time", "7", 730, faults);
-            let apart = figures.count("drying_apart", "The time between weighings", "24", 720, faults);
+            let apart = figures.count(
+                "drying_apart",
+                "The time between weighings",
+                "24",
+                720,
+                faults,
+            );
             let divisor = typed.text("drying_divisor");
             let divisor = positive("drying_divisor", "The divisor", or_default(divisor, "10"));
             let divisor = divisor.and_then(|d| within("drying_divisor", d, 1.0, 1000.0));
@@ -42,8 +49,15 @@ pub(super) fn read(typed: &Typed, faults: &mut Faults) -> Option<Option<DryingPl
             days: figures.count("drying_days", "The drying time", "14", 730, faults)?,
         },
         DryingKind::ThreeWeighings => {
-            let apart = figures.count("drying_apart", "The time between weighings", "24", 720, faults);
-            let percent = figures.percent("drying_percent", "The largest difference", "0.1", faults);
+            let apart = figures.count(
+                "drying_apart",
+                "The time between weighings",
+                "24",
+                720,
+                faults,
+            );
+            let percent =
+                figures.percent("drying_percent", "The largest difference", "0.1", faults);
             DryingRule::ThreeWeighings {
                 apart_hours: apart?,
                 percent: percent?,

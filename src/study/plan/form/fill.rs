@@ -25,10 +25,7 @@ fn drying(plan: Option<&DryingPlan>, form: &mut Typed) {
     usual_drying(form);
     let Some(plan) = plan else { return };
     form.set("drying", plan.rule.kind().key());
-    form.set(
-        "drying_before",
-        if plan.is_before_too { "yes" } else { "" },
-    );
+    form.set("drying_before", if plan.is_before_too { "yes" } else { "" });
     match plan.rule {
         DryingRule::ConstantMass {
             share_percent,
