@@ -7,6 +7,7 @@ pub mod browser;
 pub mod child;
 pub mod desk;
 pub mod half;
+pub mod ical;
 pub mod people;
 pub mod ready;
 pub mod server;
