@@ -190,6 +190,7 @@ async fn a_thousand_entries_over_random_cuts_arrive_exactly_once() {
         )
         .await;
     phone.all_sent().await;
+    assert!(phone.line.cuts() > 10, "only {} cuts", phone.line.cuts());
     let refused = phone
         .browser
         .run("return document.querySelector('.strip').dataset.refused");
@@ -205,7 +206,10 @@ async fn a_full_phone_says_so_and_loses_nothing() {
     phone.line.cut();
     let known = phone.record(0..3).await;
     let origin = json!({ "origin": phone.line.base, "quotaSize": 200_000 });
-    phone.browser.command("Storage.overrideQuotaForOrigin", origin).await;
+    phone
+        .browser
+        .command("Storage.overrideQuotaForOrigin", origin)
+        .await;
     let said = phone
         .browser
         .run_async(
@@ -218,13 +222,33 @@ async fn a_full_phone_says_so_and_loses_nothing() {
         )
         .await;
     let said = said.as_str().unwrap().to_owned();
-    assert!(said.contains("storage is full") && said.contains("not saved"), "{said}");
-    phone.browser.until("document.querySelector('.strip').dataset.waiting === '3'").await;
-    let rows = phone.browser.run_async("return overwinter.outbox.all();").await;
-    let ids: Vec<&Value> = rows.as_array().unwrap().iter().map(|row| &row["id"]).collect();
-    assert_eq!(ids, known.iter().map(|entry| &entry["id"]).collect::<Vec<_>>());
+    assert!(
+        said.contains("storage is full") && said.contains("not saved"),
+        "{said}"
+    );
+    phone
+        .browser
+        .until("document.querySelector('.strip').dataset.waiting === '3'")
+        .await;
+    let rows = phone
+        .browser
+        .run_async("return overwinter.outbox.all();")
+        .await;
+    let ids: Vec<&Value> = rows
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| &row["id"])
+        .collect();
+    assert_eq!(
+        ids,
+        known.iter().map(|entry| &entry["id"]).collect::<Vec<_>>()
+    );
     phone.browser.run_async("overwinter.send.now();").await;
     let strip = "document.querySelector('.strip').textContent";
-    phone.browser.until(&format!("{strip}.includes('storage is nearly full')")).await;
+    phone
+        .browser
+        .until(&format!("{strip}.includes('storage is nearly full')"))
+        .await;
     phone.browser.close().await;
 }
