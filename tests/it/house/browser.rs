@@ -187,7 +187,7 @@ impl Browser {
             "http://127.0.0.1:{}/session/{session}/goog/cdp/execute",
             self.port
         );
-        let client = reqwest::Client::builder().no_proxy().build();
+        let client = overwinter::outbound::client().no_proxy().build();
         let answer = client
             .expect("a client")
             .post(address)

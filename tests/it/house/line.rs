@@ -28,7 +28,7 @@ struct Noise {
 }
 
 impl Noise {
-    /// After how many bytes the next connection breaks; most live long.
+    /// After how many bytes the next connection breaks; one in five lives.
     fn next_cut(&self) -> Option<u64> {
         if !self.is_on.load(Ordering::Relaxed) {
             return None;
@@ -39,11 +39,11 @@ impl Noise {
         x ^= x >> 7;
         x ^= x << 17;
         self.state.store(x, Ordering::Relaxed);
-        if !x.is_multiple_of(3) {
+        if x.is_multiple_of(5) {
             return None;
         }
         self.cuts.fetch_add(1, Ordering::Relaxed);
-        Some(x % 20_000)
+        Some(x % 40_000)
     }
 }
 
