@@ -18,7 +18,6 @@
   signIn.textContent = "Sign in";
   const remark = strip.appendChild(document.createElement("p"));
   remark.className = "strip-remark";
-  document.body.append(strip);
 
   const since = (moment) => {
     const then = new Date(moment);
@@ -76,6 +75,8 @@
     strip.dataset.waiting = waiting.length;
     strip.dataset.refused = refused.length;
     strip.dataset.word = word;
+    // Only when it has something to say: an empty button says nothing to anybody.
+    if (!strip.isConnected) document.body.append(strip);
   };
 
   // Drawn one after another, so that an early answer never overwrites a later one.
