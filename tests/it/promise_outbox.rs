@@ -24,6 +24,11 @@ struct Phone {
 impl Phone {
     /// Signed in, with a page of the steward's open.
     async fn ready(pieces: usize) -> Self {
+        Self::with_room(pieces, None).await
+    }
+
+    /// The same on a phone with so many bytes of room for this site.
+    async fn with_room(pieces: usize, room: Option<u64>) -> Self {
         let home = tempfile::tempdir().expect("a folder");
         let folder = home.path().join("data");
         let bench = laid_out(&folder, pieces).await;
@@ -38,6 +43,14 @@ impl Phone {
             folder,
             _home: home,
         };
+        if let Some(bytes) = room {
+            // Before the first write: the browser remembers for a while how much room there is.
+            let quota = json!({ "origin": phone.line.base, "quotaSize": bytes });
+            phone
+                .browser
+                .command("Storage.overrideQuotaForOrigin", quota)
+                .await;
+        }
         phone.browser.goto("/sign-in").await;
         phone.sign_in().await;
         phone.browser.goto("/account").await;
@@ -206,18 +219,13 @@ async fn a_thousand_entries_over_random_cuts_arrive_exactly_once() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_full_phone_says_so_and_loses_nothing() {
-    let phone = Phone::ready(5).await;
+    let phone = Phone::with_room(5, Some(5_000_000)).await;
     phone.line.cut();
     let known = phone.record(0..3).await;
-    let origin = json!({ "origin": phone.line.base, "quotaSize": 1000 });
-    phone
-        .browser
-        .command("Storage.overrideQuotaForOrigin", origin)
-        .await;
     let said = phone
         .browser
         .run_async(
-            "const note = 'a'.repeat(3e6);
+            "const note = 'a'.repeat(9e6);
             try {
                 await overwinter.outbox.queue({ study: '', kind: 'handled', body: {}, note });
             } catch (error) { return overwinter.outbox.sentence(error); }
