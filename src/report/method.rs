@@ -106,8 +106,12 @@ fn place(condition: &Condition) -> String {
         format!(", {}", condition.place)
     };
     let kind = condition.environment.label();
+    let renewed = condition.renew_days.map_or_else(String::new, |days| {
+        let every = names::counted(usize::try_from(days).unwrap_or(0), "day");
+        format!("; water or medium renewed or topped up every {every}")
+    });
     format!(
-        "{}{role}: {kind}{place}; {shared}.",
+        "{}{role}: {kind}{place}; {shared}{renewed}.",
         names::capital(&condition.name)
     )
 }

@@ -47,6 +47,8 @@ mod who_may;
 mod account;
 /// The steward's consignments: packing, sheets, links, unblinding.
 mod consignments;
+/// What is due: the desk's front page and the secret calendar, across clock changes.
+mod due;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
 /// The tester's page in a real browser, by keyboard only.

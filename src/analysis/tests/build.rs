@@ -142,6 +142,7 @@ fn condition(key: &str, name: &str, environment: Environment, holders: usize) ->
         place: "the garden".into(),
         holders: (1..=holders).map(holder).collect(),
         replicates: vec![0],
+        renew_days: None,
     }
 }
 

@@ -180,5 +180,7 @@ fn condition(
         is_storage_control: number == 1,
         place: place.to_owned(),
         replicates: vec![6, 6],
+        // What hangs in water has it topped up every four weeks.
+        renew_days: (environment == Environment::FreshWater).then_some(28),
     }
 }

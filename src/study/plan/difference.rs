@@ -133,6 +133,7 @@ fn member_words(name: &str) -> &str {
         "window_days" => "window, ± days",
         "is_storage_control" => "is the storage control",
         "replicates" => "pieces per stage",
+        "renew_days" => "days between two renewals of the water or medium",
         "baseline" => "baseline set",
         "reference_state" => "moisture state",
         "state_protocol" => "rinsing, conditioning and drying",

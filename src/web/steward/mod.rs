@@ -6,6 +6,8 @@ pub(super) mod allocation_draw;
 pub(super) mod allocation_show;
 pub(super) mod analysis_show;
 pub(super) mod break_test_correct;
+pub(super) mod calendar_feed;
+pub(super) mod calendar_show;
 pub(super) mod consignment_list;
 pub(super) mod consignment_new;
 pub(super) mod consignment_print;

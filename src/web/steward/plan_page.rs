@@ -173,6 +173,7 @@ const TABLES: [Table; 3] = [
             ("condition_place", ""),
             ("condition_holders", "3"),
             ("condition_replicates", "6"),
+            ("condition_renew", ""),
         ],
     },
 ];

@@ -8,6 +8,7 @@ pub mod browser;
 pub mod child;
 pub mod desk;
 pub mod half;
+pub mod ical;
 pub mod line;
 pub mod people;
 pub mod ready;

@@ -58,6 +58,8 @@ fn rows(plan: &Plan, form: &mut Typed) {
         form.add("condition_place", &condition.place);
         form.add("condition_holders", holders.join("; "));
         form.add("condition_replicates", replicates(&condition.replicates));
+        let renewal = condition.renew_days.map(|days| days.to_string());
+        form.add("condition_renew", renewal.unwrap_or_default());
         if condition.is_storage_control {
             form.set("condition_control", (row + 1).to_string());
         }
@@ -115,6 +117,7 @@ pub fn blank() -> Typed {
         ("condition_place", ""),
         ("condition_holders", "3"),
         ("condition_replicates", "6"),
+        ("condition_renew", ""),
         ("condition_control", "1"),
         ("baseline", "6"),
         ("spares", "4"),
