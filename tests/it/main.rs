@@ -23,6 +23,8 @@ mod promise_durable;
 mod promise_killed;
 /// Promise 3: nothing is recorded twice.
 mod promise_once_only;
+/// What a phone recorded arrives exactly once, whatever happens between.
+mod promise_outbox;
 
 /// Every page by an engine for accessibility that is not ours.
 mod accessible;
