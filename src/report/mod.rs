@@ -4,8 +4,9 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]) and what is due
-//! as a calendar ([`calendar`]); the page before there are results is [`progress`].
+//! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
+//! drying piece ([`drying`]) and what is due as a calendar ([`calendar`]); the page before there are
+//! results is [`progress`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
@@ -16,6 +17,7 @@ pub mod chart;
 pub mod design;
 pub mod deviations;
 pub mod download;
+pub mod drying;
 pub mod edition;
 pub mod figures;
 pub mod format;

@@ -286,6 +286,8 @@ comparisons!(
     "reading",
     "draw",
     "waiver",
+    "drying",
+    "drying_override",
     "event",
     "incident",
     "photograph",

@@ -138,6 +138,7 @@ pub fn table() -> Vec<Route> {
         pieces::exposure(),
         labels::rows(),
         photographs::rows(),
+        pieces::drying(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),
