@@ -43,14 +43,64 @@
   };
   field.addEventListener("change", () => { ready = prepare(); });
 
-  let isReady = false;
+  const outbox = window.overwinter?.outbox;
+  const says = form.querySelector("[data-photograph-says]");
+
+  // What the form says, as the journal's entry holds it; null while something is wrong with it, which
+  // the server's own page says best.
+  const described = () => {
+    const view = form.elements.namedItem("view").value;
+    const frame = form.elements.namedItem("frame").value.trim().replace(",", ".");
+    const frame_mm = frame === "" ? null : Number(frame);
+    if (!view || (frame_mm !== null && !(frame_mm > 0 && frame_mm <= 20000))) return null;
+    return { specimens: [form.dataset.photograph], view, frame_mm };
+  };
+
+  // Into the device's queue, from where it is sent by and by; false when the form must go by itself.
+  const queue = async () => {
+    const body = described();
+    const [file] = field.files;
+    if (!outbox || !document.body.dataset.account || !file || !body) return false;
+    const view = form.querySelector("input[name=view]:checked").parentElement.textContent.trim();
+    await outbox.queue({
+      id: form.elements.namedItem("entry").value,
+      study: form.dataset.study,
+      kind: "photograph_taken",
+      body,
+      note: form.elements.namedItem("note").value.trim() || null,
+      about: body.specimens,
+      words: `${form.dataset.photograph}: photograph, ${view}`,
+      door: "/photographs",
+    }, [{ name: "photograph.jpg", blob: file }]);
+    return true;
+  };
+
+  // Kept here; the form is ready for the next picture of the piece.
+  const keepOn = (id) => {
+    form.reset();
+    form.elements.namedItem("entry").value = id;
+    preview.hidden = true;
+    says.textContent = "Kept on this device; the strip says when it is sent. Another one?";
+    says.hidden = false;
+    field.focus();
+  };
+
+  let isPlain = false;
   form.addEventListener("submit", async (event) => {
-    if (isReady) return;
+    if (isPlain) return;
     event.preventDefault();
+    says.hidden = true;
     await ready;
-    isReady = true;
-    form.requestSubmit();
+    try {
+      if (await queue()) return keepOn(outbox.newId());
+    } catch (error) {
+      says.textContent = outbox.sentence(error);
+      says.hidden = false;
+      return;
+    }
+    isPlain = true;
+    form.requestSubmit(event.submitter);
     // The page may come back when the sending fails.
-    setTimeout(() => { isReady = false; }, 0);
+    setTimeout(() => { isPlain = false; }, 0);
   });
 })();

@@ -171,6 +171,62 @@ async fn sent_twice_it_is_kept_once_and_the_same_id_takes_no_other_picture() {
     assert_eq!(record.photographs[0].view(), View::Before);
 }
 
+/// One photograph by the door of a device's queue.
+async fn queued(person: &Person, entry: &serde_json::Value, bytes: &[u8]) -> serde_json::Value {
+    let fields = [("entry", entry.to_string())];
+    let fields = fields.each_ref().map(|(name, value)| (*name, value.as_str()));
+    let answer = send(person, "/photographs", &fields, ("photograph.jpg", bytes)).await;
+    let body: serde_json::Value = serde_json::from_slice(&answer.ok().bytes).expect("JSON");
+    body["receipts"][0].clone()
+}
+
+#[tokio::test]
+async fn the_queues_door_answers_like_that_of_entries_and_keeps_each_photograph_once() {
+    let desk = desk().await;
+    let record = desk.record().await;
+    let code = record.specimens[0].code.to_string();
+    let entry = serde_json::json!({
+        "id": id(&desk), "study": record.id.to_string(), "device": "phone", "device_seq": 7,
+        "taken_at": desk.server.app.clock.now().to_rfc3339(), "time_zone": "Europe/Oslo",
+        "note": "in the rain", "kind": "photograph_taken",
+        "body": { "specimens": [code], "view": "in_place", "frame_mm": null },
+    });
+    let bytes = jpeg(320, 240, 1);
+    let first = queued(&desk.steward, &entry, &bytes).await;
+    assert_eq!(first["status"], 201, "{first}");
+    let again = queued(&desk.steward, &entry, &bytes).await;
+    assert_eq!(again["status"], 200, "{again}");
+    assert_eq!(first["receipt"]["hash"], again["receipt"]["hash"]);
+    let other = queued(&desk.steward, &entry, &jpeg(240, 320, 1)).await;
+    assert_eq!(other["status"], 422, "{other}");
+    let mut changed = entry.clone();
+    for (member, value, status) in [
+        ("kind", serde_json::json!("reading_taken"), 422),
+        ("body", serde_json::json!({ "specimens": ["KT999"], "view": "after" }), 422),
+        ("body", serde_json::json!({ "specimens": [], "view": "after" }), 422),
+        ("study", serde_json::json!(id(&desk)), 403),
+        ("account", serde_json::json!(id(&desk)), 401),
+    ] {
+        changed["id"] = serde_json::json!(id(&desk));
+        let kept = changed[member].clone();
+        changed[member] = value;
+        let answer = queued(&desk.steward, &changed, &bytes).await;
+        assert_eq!(answer["status"], status, "{member}: {answer}");
+        changed[member] = kept;
+    }
+    changed["id"] = serde_json::json!(id(&desk));
+    let answer = queued(&desk.steward, &changed, b"no picture").await;
+    assert_eq!(answer["status"], 422);
+    assert!(answer["problem"].as_str().expect("why").contains("no JPEG"), "{answer}");
+    let stranger = desk.server.stranger();
+    let sent = entry.to_string();
+    let fields = [("entry", sent.as_str())];
+    send(&stranger, "/photographs", &fields, ("photograph.jpg", &bytes)).await.is(401);
+    let record = desk.record().await;
+    assert_eq!(record.photographs.len(), 1);
+    assert_eq!(record.photographs[0].note.as_deref(), Some("in the rain"));
+}
+
 #[tokio::test]
 async fn many_at_once_are_all_kept() {
     let desk = Arc::new(desk().await);
