@@ -8,10 +8,12 @@ pub mod child;
 pub mod desk;
 pub mod half;
 pub mod ical;
+pub mod mail;
 pub mod people;
 pub mod ready;
 pub mod server;
 pub mod sheet;
+pub mod standin;
 pub mod told;
 pub mod visit;
 
