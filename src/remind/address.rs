@@ -95,6 +95,10 @@ mod tests {
         ] {
             assert!(!is_public(special.parse().unwrap()), "{special}");
         }
+    }
+
+    #[test]
+    fn their_neighbours_are_public() {
         for public in [
             "1.1.1.1",
             "8.8.8.8",

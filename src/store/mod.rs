@@ -23,6 +23,7 @@ mod rows;
 mod server_chain;
 mod standing;
 pub mod verify;
+mod wish;
 mod writer;
 
 pub use blob::{Blob, MAX_BLOB_BYTES};
@@ -31,5 +32,6 @@ pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
-pub use reminder::{Channel, Message, MessageState, NewMessage, Wish};
+pub use reminder::{Channel, Message, MessageState, NewMessage};
+pub use wish::Wish;
 pub use writer::{Answer, Journal, NotTaken, Room};

@@ -98,7 +98,7 @@ pub(in crate::web) async fn renew_key(
 ) -> Result<Response, WebFault> {
     let wish = wish_of(&app, &steward).await?;
     if wish.webhook.is_none() {
-        return Err(WebFault::Conflict("No webhook is set.".to_owned()));
+        return Err(WebFault::Refused("No webhook is set.".to_owned()));
     }
     let key = app.clock.random::<32>();
     let wish = Wish {
@@ -146,7 +146,7 @@ pub(in crate::web) async fn test(
     }
     if !is_sent {
         let sentence = "Nothing is set that a test could go to.";
-        return Err(WebFault::Conflict(sentence.to_owned()));
+        return Err(WebFault::Refused(sentence.to_owned()));
     }
     let said = "A test is on its way, within half a minute; its fate stands below.";
     Ok(Moved::to(HERE).saying(said).into_response())
