@@ -19,6 +19,8 @@ pub mod outbound;
 pub mod picture;
 /// Publishing: findings → frozen files, kept by their content.
 pub mod publishing;
+/// Reminders: what is due, told by mail or to a webhook.
+pub mod remind;
 /// Findings → what people see: words in order, tables, figures, editions.
 pub mod report;
 /// Statistics: pure; knows no study.

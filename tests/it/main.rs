@@ -59,6 +59,8 @@ mod lab_door;
 mod lab_flow;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
+/// Reminders: said once, tried again, taken; over a kill; into no private network.
+mod reminders;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 /// From the bench to the seal: allocation, grouping, seal, stewards.

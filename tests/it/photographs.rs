@@ -174,7 +174,9 @@ async fn sent_twice_it_is_kept_once_and_the_same_id_takes_no_other_picture() {
 /// One photograph by the door of a device's queue.
 async fn queued(person: &Person, entry: &serde_json::Value, bytes: &[u8]) -> serde_json::Value {
     let fields = [("entry", entry.to_string())];
-    let fields = fields.each_ref().map(|(name, value)| (*name, value.as_str()));
+    let fields = fields
+        .each_ref()
+        .map(|(name, value)| (*name, value.as_str()));
     let answer = send(person, "/photographs", &fields, ("photograph.jpg", bytes)).await;
     let body: serde_json::Value = serde_json::from_slice(&answer.ok().bytes).expect("JSON");
     body["receipts"][0].clone()
@@ -202,8 +204,16 @@ async fn the_queues_door_answers_like_that_of_entries_and_keeps_each_photograph_
     let mut changed = entry.clone();
     for (member, value, status) in [
         ("kind", serde_json::json!("reading_taken"), 422),
-        ("body", serde_json::json!({ "specimens": ["KT999"], "view": "after" }), 422),
-        ("body", serde_json::json!({ "specimens": [], "view": "after" }), 422),
+        (
+            "body",
+            serde_json::json!({ "specimens": ["KT999"], "view": "after" }),
+            422,
+        ),
+        (
+            "body",
+            serde_json::json!({ "specimens": [], "view": "after" }),
+            422,
+        ),
         ("study", serde_json::json!(id(&desk)), 403),
         ("account", serde_json::json!(id(&desk)), 401),
     ] {
@@ -217,11 +227,21 @@ async fn the_queues_door_answers_like_that_of_entries_and_keeps_each_photograph_
     changed["id"] = serde_json::json!(id(&desk));
     let answer = queued(&desk.steward, &changed, b"no picture").await;
     assert_eq!(answer["status"], 422);
-    assert!(answer["problem"].as_str().expect("why").contains("no JPEG"), "{answer}");
+    assert!(
+        answer["problem"].as_str().expect("why").contains("no JPEG"),
+        "{answer}"
+    );
     let stranger = desk.server.stranger();
     let sent = entry.to_string();
     let fields = [("entry", sent.as_str())];
-    send(&stranger, "/photographs", &fields, ("photograph.jpg", &bytes)).await.is(401);
+    send(
+        &stranger,
+        "/photographs",
+        &fields,
+        ("photograph.jpg", &bytes),
+    )
+    .await
+    .is(401);
     let record = desk.record().await;
     assert_eq!(record.photographs.len(), 1);
     assert_eq!(record.photographs[0].note.as_deref(), Some("in the rain"));

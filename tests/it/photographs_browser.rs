@@ -32,7 +32,11 @@ async fn send(browser: &Browser, code: &str, file: &std::path::Path) {
 async fn arrived(desk: &Desk, view: &str) {
     for _ in 0..300 {
         let record = desk.record().await;
-        if record.photographs.iter().any(|photo| photo.view().key() == view) {
+        if record
+            .photographs
+            .iter()
+            .any(|photo| photo.view().key() == view)
+        {
             return;
         }
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
@@ -83,7 +87,9 @@ async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_ever
             // Kept on the device first, then sent by the queue; the form is ready for another one.
             browser.find("[data-photograph-says]:not([hidden])").await;
             arrived(&desk, view).await;
-            browser.goto(&format!("/desk/{SLUG}/specimens/{code}")).await;
+            browser
+                .goto(&format!("/desk/{SLUG}/specimens/{code}"))
+                .await;
         }
         browser.find(".shots img").await;
         browser.fits_the_screen().await;

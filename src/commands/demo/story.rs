@@ -72,6 +72,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.take_in().await?;
     story.photograph_back().await?;
     story.measure_again().await?;
+    story.top_up().await?;
     let link = story.break_stage().await?;
     story.release_photographs().await?;
     Ok((story.script, Ending { link }))

@@ -12,7 +12,9 @@ pub(super) fn rows() -> Vec<Route> {
     const FILE: &str = "/desk/{study}/photographs/{entry}/{size}";
     vec![
         // one from a device's queue
-        post("photographs", "/photographs", Signed, photograph_save::save).json().upload(),
+        post("photographs", "/photographs", Signed, photograph_save::save)
+            .json()
+            .upload(),
         get("photograph-new", NEW, StudySteward, photograph_new::show),
         post("photograph-keep", NEW, StudySteward, photograph_new::save).upload(),
         get("photograph", ONE, StudySteward, photograph_show::show),

@@ -36,7 +36,11 @@ async fn one(
     upload: &Upload,
 ) -> Result<Answer, JsonFault> {
     let unreadable = |id, error: serde_json::Error| {
-        Ok(Answer::refused(id, 422, format!("This is not readable: {error}.")))
+        Ok(Answer::refused(
+            id,
+            422,
+            format!("This is not readable: {error}."),
+        ))
     };
     let mut sent: Sent = match serde_json::from_str(upload.typed.raw("entry")) {
         Ok(sent) => sent,
