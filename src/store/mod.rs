@@ -19,6 +19,7 @@ mod replay;
 mod rows;
 mod server_chain;
 mod standing;
+mod turn;
 pub mod verify;
 mod writer;
 
@@ -27,4 +28,5 @@ pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
+pub use turn::{Turn, Turns};
 pub use writer::{Answer, Journal, NotTaken, Room};
