@@ -7,17 +7,19 @@
 use std::collections::BTreeMap;
 
 use askama::Template;
-use chrono::{DateTime, Duration, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::analysis::digits::plain;
 use crate::analysis::names;
 use crate::analysis::piece::Group;
 use crate::report::deviations::{self, Deviation};
-use crate::report::format::{day, minute};
+use crate::report::format::minute;
 use crate::report::tables::{Table, TableRow, set_name};
 use crate::study::allocation::Place;
+use crate::study::outing;
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
+use crate::study::when;
 
 /// Addresses that the page links to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -159,27 +161,25 @@ fn sets(record: &StudyRecord, plan: &Plan) -> Sets {
 /// When the next pieces are due, and in how many days. It goes by the plan alone and says nothing of
 /// what came back before.
 fn next(record: &StudyRecord, plan: &Plan, now: DateTime<Utc>) -> Option<String> {
+    let zone = &record.time_zone;
+    let today = when::local_day(now, zone);
     let due = |((days, ..), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
-        let first = times.iter().min()?;
-        Some(*first + Duration::days(i64::from(*days)))
+        let first = when::local_day(*times.iter().min()?, zone);
+        Some(outing::due_day(first, *days))
     };
     let sets = sets(record, plan);
     let next = sets.iter().filter_map(due);
-    let next = next.filter(|due| *due > now).min()?;
-    // A part of a day is a day still to come.
-    let days = (next - now - Duration::seconds(1)).num_days() + 1;
-    let wait = match days {
-        1 => "in 1 day".to_owned(),
-        _ => format!("in {days} days"),
+    let next = next.filter(|due| *due > today).min()?;
+    let wait = match (next - today).num_days() {
+        1 => "tomorrow".to_owned(),
+        days => format!("in {days} days"),
     };
-    Some(format!(
-        "The next pieces are due on {}, {wait}.",
-        day(next, &record.time_zone)
-    ))
+    let day = when::date_in_words(next);
+    Some(format!("The next pieces are due on {day}, {wait}."))
 }
 
 /// Days since the first piece of a set went out, against what the plan asks.
-fn so_far(since: Duration, days: u32) -> String {
+fn so_far(since: TimeDelta, days: u32) -> String {
     let gone = since.num_days().clamp(0, i64::from(days));
     format!("{gone} of {days}")
 }
@@ -194,14 +194,16 @@ fn out(record: &StudyRecord, plan: &Plan, now: DateTime<Utc>) -> Option<Table> {
     let row = |((days, is_exposed, group), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
         let name = set_name(group, &group.name(plan), !is_exposed);
         let (first, last) = (times.iter().min()?, times.iter().max()?);
-        let after = Duration::days(i64::from(*days));
+        let out = [first, last].map(|at| when::local_day(*at, zone));
+        let [since, _] = out;
+        let back = out.map(|day| outing::due_day(day, *days));
         Some(TableRow {
             name,
             cells: vec![
                 times.len().to_string(),
-                span(*first + after, *last + after, zone),
-                span(*first, *last, zone),
-                so_far(now - *first, *days),
+                span(back),
+                span(out),
+                so_far(when::local_day(now, zone) - since, *days),
             ],
         })
     };
@@ -216,8 +218,8 @@ fn out(record: &StudyRecord, plan: &Plan, now: DateTime<Utc>) -> Option<Table> {
     })
 }
 
-fn span(first: DateTime<Utc>, last: DateTime<Utc>, zone: &str) -> String {
-    let (first, last) = (day(first, zone), day(last, zone));
+fn span(days: [NaiveDate; 2]) -> String {
+    let [first, last] = days.map(when::date_in_words);
     if first == last {
         first
     } else {
