@@ -143,7 +143,7 @@ pub fn page(
         method: method(record, plan, findings),
         designs: designs(findings),
         deviations: deviations(record, findings),
-        limits: limits(record, plan, findings),
+        limits: limits(record, plan),
         seal: seal(record),
         files,
         entries: record.entries,
@@ -154,7 +154,7 @@ pub fn page(
 
 /// What must be read together with the verdicts.
 fn is_beside(topic: Topic) -> bool {
-    !matches!(topic, Topic::Session | Topic::Blinding | Topic::NotGiven)
+    !matches!(topic, Topic::Session | Topic::Blinding)
 }
 
 fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
@@ -205,7 +205,7 @@ fn designs(findings: &Findings) -> Vec<DesignPart> {
     rule.into_iter().chain(found).chain(groups).collect()
 }
 
-fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String> {
+fn limits(record: &StudyRecord, plan: &Plan) -> Vec<String> {
     let place = |text: &[String]| text.join(", ");
     let mut told = vec![format!(
         "For the pieces tested: {} of {}, from these lots ({}) and builds ({}), in these places, between \
@@ -215,8 +215,6 @@ fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String>
         place(&plan.lots),
         place(&plan.builds),
     )];
-    let open = notes(findings, |topic| topic == Topic::NotGiven);
-    told.extend(open.iter().map(ToString::to_string));
     if record.is_after_the_fact {
         told.push(
             "Dates before the first entry here are as reported; each entry keeps its own date as well."

@@ -119,6 +119,8 @@ fn plan() -> Plan {
         spreads: Spreads::Separate,
         outlier_rule: OutlierRule::None,
         covariate: Covariate::None,
+        asks_weibull: false,
+        retention_percent: None,
         expected_cv_percent: 5.0,
         few_holders_reason: "one barrel at hand".into(),
         exceptions_rule: "An invalid test is not repeated.".into(),

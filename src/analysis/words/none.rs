@@ -6,7 +6,7 @@ use crate::analysis::family::{Against, Family};
 use crate::analysis::names;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words;
-use crate::study::plan::{Plan, Response};
+use crate::study::plan::Plan;
 
 /// The sentence for a member without an interval.
 #[must_use]
@@ -24,7 +24,7 @@ pub fn sentence(plan: &Plan, family: &Family, member: &Member, after: &str) -> S
         Why::OnePiece { value } => say(format!(
             "{after}: one piece came back ({} {}): one piece gives no interval and no verdict.",
             significant(*value, 3),
-            unit(&family.response),
+            words::unit(&family.response),
         )),
         Why::NoValue => say(format!("{after}: no piece gave a value: no result.")),
         Why::NothingBefore => say(format!(
@@ -85,13 +85,5 @@ fn unbounded(family: &Family, after: &str) -> Sentence {
         start.verdict("Not settled").and(format!(": {because}"))
     } else {
         Sentence::plain(format!("{after}: {because}"))
-    }
-}
-
-fn unit(response: &Response) -> &'static str {
-    match response {
-        Response::MaxLoad => "N",
-        Response::Strength => "MPa",
-        Response::MassChange | Response::LengthChange(_) => "%",
     }
 }
