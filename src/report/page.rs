@@ -17,7 +17,8 @@ use crate::report::figures::Figure;
 use crate::report::format::{bytes, day, minute};
 use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table, comparisons};
+use crate::report::tables::beside::{self, BesidePart};
+use crate::report::tables::{self, Table, comparisons, stages};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::study::witness::Witness;
@@ -67,7 +68,12 @@ pub struct EditionPage {
     pub(super) primary: Option<Table>,
     pub(super) countings: Vec<Alternative>,
     pub(super) variants: Vec<Alternative>,
+    pub(super) other: Option<BesidePart>,
     pub(super) groups: Vec<Table>,
+    pub(super) stages_told: Vec<String>,
+    pub(super) stages: Vec<Table>,
+    pub(super) brittle: Option<Table>,
+    pub(super) brittle_note: String,
     pub(super) secondary: Vec<Table>,
     pub(super) without_interval: Vec<String>,
     pub(super) made: String,
@@ -134,7 +140,14 @@ pub fn page(
         primary: primary.map(comparisons::primary),
         countings: primary.map(alternatives::countings).unwrap_or_default(),
         variants: primary.map(alternatives::variants).unwrap_or_default(),
+        other: primary
+            .zip(findings.beside.as_ref())
+            .map(|(primary, found)| beside::part(plan, &primary.family, found)),
         groups: tables::groups(plan, findings),
+        stages_told: stages::told(findings),
+        stages: stages::over_time(findings),
+        brittle: stages::brittle(&findings.brittle),
+        brittle_note: brittle_note(findings),
         secondary,
         without_interval,
         made: made(&findings.accounting),
@@ -150,6 +163,12 @@ pub fn page(
         head: Witness::line(&record.id.to_string(), record.entries, &record.head),
         program: meta.program.clone(),
     }
+}
+
+/// What Weibull figures from few pieces are worth: the last of their sentences.
+fn brittle_note(findings: &Findings) -> String {
+    let last = findings.brittle_words.last();
+    last.map_or_else(String::new, ToString::to_string)
 }
 
 /// What must be read together with the verdicts.

@@ -28,7 +28,9 @@ pub fn beside(plan: &Plan, family: &Family, found: &Beside) -> Vec<Sentence> {
     told.into_iter().map(Sentence::plain).collect()
 }
 
-fn assumptions(plan: &Plan, family: &Family, found: &Assumptions) -> Vec<String> {
+/// What was looked at before the numbers are believed.
+#[must_use]
+pub fn assumptions(plan: &Plan, family: &Family, found: &Assumptions) -> Vec<String> {
     let mut told = vec![format!(
         "Looked at, never used to choose the method: {}",
         normality(family, found)
@@ -114,19 +116,42 @@ fn outliers(plan: &Plan, found: &Assumptions) -> String {
 }
 
 fn robustness(family: &Family, found: &Robustness) -> Vec<String> {
-    if let Some(why) = &found.none {
-        return vec![format!("By other methods: none ({why}).")];
+    let mut told = Vec::new();
+    if !found.members.is_empty() {
+        told.push(how(found));
+        told.extend(found.members.iter().map(|m| member(family, m)));
     }
-    if found.members.is_empty() {
-        return Vec::new();
-    }
-    let mut told = vec![how(found)];
-    told.extend(found.members.iter().map(|m| member(family, m)));
-    told.extend(least_p(found));
+    told.extend(robustness_notes(found));
     told
 }
 
-fn how(found: &Robustness) -> String {
+/// What must be read with the results of other methods.
+#[must_use]
+pub fn robustness_notes(found: &Robustness) -> Vec<String> {
+    let none = found.none.as_ref();
+    let none = none.map(|why| format!("By other methods: none ({why})."));
+    let mut notes: Vec<String> = none.into_iter().chain(least_p(found)).collect();
+    let small = found.members.iter().filter_map(|m| m.bootstrap);
+    let small = small
+        .filter(|b| b.coverage.is_some())
+        .min_by_key(|b| b.smallest_group);
+    notes.extend(small.and_then(coverage));
+    notes
+}
+
+/// How seldom a bootstrap of few values holds what it promises (practice.md §3.9).
+fn coverage(found: BootstrapFinding) -> Option<String> {
+    let share = found.coverage?;
+    Some(format!(
+        "With {} values in a set a bootstrap interval made for 95 % holds in about {} % of studies.",
+        found.smallest_group,
+        fixed(share * 100.0, 0)
+    ))
+}
+
+/// On what the other methods rest and how they are kept together.
+#[must_use]
+pub fn how(found: &Robustness) -> String {
     let unit = match found.unit {
         Unit::Holders => "the holder means",
         Unit::Pieces | Unit::Mixed => "the single pieces",
@@ -197,16 +222,9 @@ fn bootstrap(response: &Response, found: BootstrapFinding) -> String {
         },
         None,
     );
-    let coverage = found.coverage.map_or_else(String::new, |share| {
-        format!(
-            "; with {} values a 95 % interval of this kind holds in {} % of studies",
-            found.smallest_group,
-            fixed(share * 100.0, 0)
-        )
-    });
     let ways = ways(response);
     format!(
-        "bootstrap {} % {} ({}; BCa, {} resamples{coverage})",
+        "bootstrap {} % {} ({}; BCa, {} resamples)",
         shown.size(),
         shown.way(ways),
         shown.interval(ways),
@@ -228,7 +246,9 @@ fn least_p(found: &Robustness) -> Option<String> {
     })
 }
 
-fn holder_model(
+/// The mixed model, or why there is none; `None` when no piece has a holder on record.
+#[must_use]
+pub fn holder_model(
     plan: &Plan,
     family: &Family,
     found: Option<&HolderModelFinding>,

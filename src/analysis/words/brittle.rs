@@ -59,10 +59,13 @@ fn bounds(found: Bounds, unit: &str) -> String {
 fn pieces(found: &Brittle) -> String {
     let mut told = vec![format!("{} broke", names::counted(found.failed, "piece"))];
     if found.censored > 0 {
-        told.push(format!("{} carried at least their load", found.censored));
+        told.push(format!(
+            "{} carried at least the load written",
+            found.censored
+        ));
     }
     if found.left_out > 0 {
-        told.push(format!("{} that carried none are left out", found.left_out));
+        told.push(format!("{} that carried none left out", found.left_out));
     }
     names::listed(&told)
 }
