@@ -7,10 +7,9 @@ use crate::analysis::arm::{Arm, Counting, Exposure, Taken};
 use crate::analysis::family::responses;
 use crate::analysis::gather::Dataset;
 use crate::analysis::outlier;
-use crate::analysis::piece::{Group, Piece, ValueKind, by_group};
+use crate::analysis::piece::{Group, Piece, PieceName, ValueKind, by_group};
 use crate::stats::describe::describe;
 use crate::stats::refusal::Refusal;
-use crate::study::code::Code;
 use crate::study::plan::{Plan, Response};
 
 /// A group described for one response, in N, MPa or %.
@@ -71,7 +70,7 @@ pub struct HolderFinding {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ValueFinding {
     /// The piece.
-    pub specimen: Code,
+    pub specimen: PieceName,
     /// Its holder.
     pub holder: Option<String>,
     /// The value.

@@ -3,9 +3,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::analysis::piece::{Piece, ValueKind, by_group};
+use crate::analysis::piece::{Piece, PieceName, ValueKind, by_group};
 use crate::stats::outlier::{Direction, grubbs, grubbs_critical};
-use crate::study::code::Code;
 use crate::study::plan::{OutlierRule, Plan, Response};
 
 /// The pieces whose value of a response the plan's rule flags, at one stage and among the pieces
@@ -16,7 +15,7 @@ pub fn flagged(
     pieces: &[Piece],
     response: &Response,
     stage_days: u32,
-) -> BTreeSet<Code> {
+) -> BTreeSet<PieceName> {
     let here = by_group(pieces)
         .into_iter()
         .filter(|(group, _)| group.stage_days().is_none_or(|days| days == stage_days));
@@ -27,7 +26,7 @@ pub fn flagged(
 /// The piece of one group farthest from the group's mean, when the plan's rule says that it is too
 /// far.
 #[must_use]
-pub fn farthest(plan: &Plan, members: &[&Piece], response: &Response) -> Option<Code> {
+pub fn farthest(plan: &Plan, members: &[&Piece], response: &Response) -> Option<PieceName> {
     let alpha = match plan.outlier_rule {
         OutlierRule::None => return None,
         OutlierRule::Grubbs5 => 0.05,
@@ -37,7 +36,7 @@ pub fn farthest(plan: &Plan, members: &[&Piece], response: &Response) -> Option<
         let found = piece.value(response)?;
         (found.kind == ValueKind::Valid).then(|| (piece.code.clone(), found.value))
     };
-    let values: Vec<(Code, f64)> = members.iter().filter_map(valid).collect();
+    let values: Vec<(PieceName, f64)> = members.iter().filter_map(valid).collect();
     let numbers: Vec<f64> = values.iter().map(|(_, value)| *value).collect();
     // Too few values, or all equal: there is nothing to flag.
     let found = grubbs(&numbers).ok()?;

@@ -3,6 +3,7 @@
 //! [`super::gather`] makes these from the record, and only of pieces that are not blind any more.
 
 use std::collections::BTreeMap;
+use std::fmt;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -12,6 +13,37 @@ use crate::study::code::Code;
 use crate::study::plan::{Plan, Response};
 use crate::study::reading::{MoistureState, Quantity};
 use crate::study::specimen::{Identity, Recovery};
+
+/// What a piece is called: its code, or what a file calls it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct PieceName(String);
+
+impl PieceName {
+    /// A name from a file.
+    #[must_use]
+    pub fn new(name: impl Into<String>) -> Self {
+        Self(name.into())
+    }
+
+    /// As printed.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl From<&Code> for PieceName {
+    fn from(code: &Code) -> Self {
+        Self(code.as_str().to_owned())
+    }
+}
+
+impl fmt::Display for PieceName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
 
 /// The set of like pieces to which a piece belongs.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -224,7 +256,7 @@ pub struct UnknowingTest {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Piece {
     /// Its code.
-    pub code: Code,
+    pub code: PieceName,
     /// Lot of material.
     pub lot: String,
     /// Build.

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use crate::analysis::change::{self, Bench};
 use crate::analysis::gather;
-use crate::analysis::piece::{Fate, Flag, Group, Piece, UnknowingTest};
+use crate::analysis::piece::{Fate, Flag, Group, Piece, PieceName, UnknowingTest};
 use crate::study::allocation::Place;
 use crate::study::break_test::Outcome;
 use crate::study::code::{BlindCode, Code};
@@ -131,7 +131,7 @@ pub fn piece(
     };
     let fate = fate(specimen, packed);
     Piece {
-        code: specimen.code.clone(),
+        code: PieceName::from(&specimen.code),
         lot: specimen.lot.clone(),
         build: specimen.build.clone(),
         order: specimen.order,

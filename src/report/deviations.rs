@@ -28,7 +28,7 @@ pub struct Deviation {
 /// All of them; a kind without a case is left out.
 #[must_use]
 pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
-    let open: BTreeSet<&Code> = findings.specimens.iter().map(|p| &p.code).collect();
+    let open: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let kinds = [
         ("Amendments to the sealed plan", amendments(record)),
         (
@@ -110,7 +110,7 @@ fn amendment(record: &StudyRecord, before: &PlanVersion, after: &PlanVersion) ->
     )
 }
 
-fn waivers(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+fn waivers(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
     let mut by_reason: BTreeMap<&str, Vec<&Code>> = BTreeMap::new();
     for waiver in &record.waivers {
         by_reason
@@ -121,7 +121,7 @@ fn waivers(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
     let told = by_reason.into_iter().map(|(reason, codes)| {
         let known: Vec<String> = codes
             .iter()
-            .filter(|code| open.contains(**code))
+            .filter(|code| open.contains(code.as_str()))
             .map(|code| code.to_string())
             .collect();
         let which = if known.is_empty() {
@@ -135,11 +135,11 @@ fn waivers(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
     told.collect()
 }
 
-fn readings(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+fn readings(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
     let told = record
         .readings
         .iter()
-        .filter(|r| r.standing != Standing::Current && open.contains(&r.reading.specimen));
+        .filter(|r| r.standing != Standing::Current && open.contains(r.reading.specimen.as_str()));
     told.map(|old| {
         let new = record
             .readings
@@ -299,7 +299,7 @@ fn incidents(record: &StudyRecord) -> Vec<String> {
         .collect()
 }
 
-fn moves(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
+fn moves(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
     let mut by_target: BTreeMap<&str, Vec<String>> = BTreeMap::new();
     for event in &record.events {
         let EventKind::Handled {
@@ -309,7 +309,7 @@ fn moves(record: &StudyRecord, open: &BTreeSet<&Code>) -> Vec<String> {
         else {
             continue;
         };
-        if event.standing == Standing::Current && open.contains(&event.specimen) {
+        if event.standing == Standing::Current && open.contains(event.specimen.as_str()) {
             by_target
                 .entry(holder)
                 .or_default()
