@@ -4,12 +4,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::analysis::beside::Compared;
 use crate::analysis::outlier;
-use crate::analysis::piece::Piece;
+use crate::analysis::piece::{Piece, PieceName};
 use crate::stats::dist::gamma::chi_squared_sf;
 use crate::stats::homogeneity::{Centre, levene};
 use crate::stats::normality::shapiro_wilk;
 use crate::stats::sample::Summary;
-use crate::study::code::Code;
 
 /// Below so many values in all no test of normality has power to speak of (trade.md §7.6).
 pub const FEWEST_FOR_NORMALITY: usize = 10;
@@ -25,7 +24,7 @@ pub struct Assumptions {
     /// Whether the groups scatter alike; `None` when that cannot be looked at.
     pub spread: Option<SpreadFinding>,
     /// Pieces flagged by the plan's outlier rule; they stay in.
-    pub flagged: Vec<Code>,
+    pub flagged: Vec<PieceName>,
 }
 
 /// Shapiro and Wilk's test in each group, put together.

@@ -103,8 +103,8 @@ fn permutation_and_ranks_are_exact_and_adjusted_for_the_family() {
 /// simulated in tests/benches/coverage.rs.
 #[test]
 fn the_bootstrap_stands_about_the_same_estimate_and_says_how_often_it_holds() {
-    let (found, beside) = found(&two());
-    let members = &found.primary.unwrap().family.members;
+    let (findings, beside) = found(&two());
+    let members = &findings.primary.unwrap().family.members;
     for (member, robust) in members.iter().zip(&beside.robustness.members) {
         let (main, boot) = (member.effect.unwrap(), robust.bootstrap.unwrap());
         close(boot.estimate_percent, main.estimate_percent, 1e-9);
