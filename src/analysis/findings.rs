@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::analysis::accounting::Accounting;
 use crate::analysis::beside::Beside;
 use crate::analysis::brittle::Brittle;
+use crate::analysis::comparison::Unit;
 use crate::analysis::design::Design;
 use crate::analysis::family::Family;
 use crate::analysis::groups::GroupFinding;
@@ -64,6 +65,16 @@ pub struct Findings {
     pub rule_found: Option<(f64, RuleLine)>,
     /// Every piece that may be looked at.
     pub specimens: Vec<Piece>,
+}
+
+impl Findings {
+    /// What the deciding comparison rests on; single pieces before there is one.
+    #[must_use]
+    pub fn unit(&self) -> Unit {
+        self.primary
+            .as_ref()
+            .map_or(Unit::Pieces, |primary| primary.family.method.unit)
+    }
 }
 
 /// Where the findings come from.

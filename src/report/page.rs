@@ -219,7 +219,7 @@ fn designs(findings: &Findings) -> Vec<DesignPart> {
     let found = findings
         .rule_found
         .as_ref()
-        .map(|(cv, line)| design::rule_found(*cv, line));
+        .map(|(cv, line)| design::rule_found(findings.unit(), *cv, line));
     let groups = findings.design.as_ref().map(design::two_groups);
     rule.into_iter().chain(found).chain(groups).collect()
 }

@@ -380,13 +380,8 @@ impl Invented {
                 made.push(consignment(made.len(), contents, &self.blind));
                 made.len() - 1
             });
-            pack(
-                &mut made[place],
-                at,
-                code,
-                &item.made,
-                self.looks.get(&at).copied(),
-            );
+            let looks = self.looks.get(&at).copied();
+            pack(&mut made[place], at, code, &item.made, looks);
         }
         made
     }

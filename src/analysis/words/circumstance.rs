@@ -5,17 +5,16 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::comparison::{ArmFinding, Member, Unit};
-use crate::analysis::digits::{decimals, fixed, plain, probability, significant};
+use crate::analysis::digits::{fixed, plain, significant};
 use crate::analysis::family::{Against, Family};
 use crate::analysis::names;
 use crate::analysis::piece::{Group, Piece};
 use crate::analysis::sentence::Sentence;
 use crate::analysis::sessions::SessionFinding;
-use crate::analysis::words;
-use crate::analysis::words::beside::REMARKABLE;
 use crate::analysis::words::verdict::condition;
+use crate::analysis::words::{self, adjustment};
 use crate::study::consignment::Contents;
-use crate::study::plan::{Covariate, Plan, Response};
+use crate::study::plan::{Plan, Response};
 use crate::study::reading::Quantity;
 use crate::study::record::StudyRecord;
 
@@ -87,60 +86,8 @@ pub fn reach(plan: &Plan, family: &Family) -> Vec<Note> {
         ));
     }
     notes.extend(reference(family));
-    notes.extend(adjusted(plan, family));
+    notes.extend(adjustment::adjusted(plan, family));
     notes
-}
-
-/// What the comparison was adjusted for, with the common slope (practice.md §3.8).
-fn adjusted(plan: &Plan, family: &Family) -> Option<Note> {
-    let Some(found) = &family.adjustment else {
-        let is_asked = plan.covariate != Covariate::None;
-        return is_asked.then(|| {
-            Note::new(
-                Topic::Reach,
-                "The plan names a reading to adjust its own change for; that is never done.",
-            )
-        });
-    };
-    let quantity = found.quantity.label();
-    let Some(slope) = found.slope else {
-        let why = found.none.as_deref().unwrap_or("no reason given");
-        return Some(Note::new(
-            Topic::Reach,
-            format!(
-                "The plan asks to adjust for {quantity} before exposure; that was not possible ({why}), so \
-                 nothing is adjusted."
-            ),
-        ));
-    };
-    let of = found.quantity.si_unit().symbol();
-    let unit = words::unit(&family.response);
-    let half = (slope.upper - slope.lower) / 2.0;
-    let digits = decimals(&[slope.lower, slope.upper], &[0.0], half / 2.0, 0);
-    let [estimate, lower, upper] =
-        [slope.estimate, slope.lower, slope.upper].map(|value| fixed(value, digits));
-    let mut text = format!(
-        "Adjusted for {quantity} before exposure, with one slope common to all sets: {estimate} {unit} for \
-         each {of} ({} % interval {lower} to {upper}), compared at {} {of}. The result without the \
-         adjustment stands beside.",
-        plain(family.confidence_percent),
-        significant(slope.at, 3),
-    );
-    if let Some(p) = slope.p_common.filter(|p| *p < REMARKABLE) {
-        text.push_str(&format!(
-            " The sets’ own slopes differ (p {}), so a common one fits them poorly.",
-            probability(p, &[REMARKABLE])
-        ));
-    }
-    match found.left_out {
-        0 => {}
-        1 => text.push_str(" One piece without that reading is left out."),
-        n => text.push_str(&format!(
-            " {} pieces without that reading are left out.",
-            names::capital(&names::count(n))
-        )),
-    }
-    Some(Note::new(Topic::Reach, text))
 }
 
 /// `All six shared one barrel: this speaks of these specimens in this holder; another barrel may

@@ -1,9 +1,10 @@
 //! The numbers in words: the sentences of practice.md §5, never saying more than the interval does.
 //!
 //! [`verdict`] writes what decides, [`effect`] the change with its interval, [`none`] why there is no
-//! interval, [`secondary`] all else, [`circumstance`] what the reader must know beside it, [`beside`]
+//! interval, [`secondary`] all else, [`circumstance`] what the reader must know beside it, [`adjustment`] a covariate, [`beside`]
 //! the assumptions and other methods, [`over_time`] the stages, [`brittle`] Weibull strength.
 
+pub mod adjustment;
 pub mod beside;
 pub mod brittle;
 pub mod circumstance;
