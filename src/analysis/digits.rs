@@ -58,12 +58,15 @@ pub fn significant(value: f64, digits: usize) -> String {
     fixed(value, decimals)
 }
 
-/// A probability as `0.043` or `below 0.001`, with more digits where it would else read on another
+/// A probability as `0.043`, `below 0.001` or `above 0.999`, with more digits where it would else read on another
 /// side of a threshold.
 #[must_use]
 pub fn probability(p: f64, thresholds: &[f64]) -> String {
     if p < 0.001 {
         return "below 0.001".to_owned();
+    }
+    if p > 0.999 {
+        return "above 0.999".to_owned();
     }
     fixed(p, decimals(&[p], thresholds, 0.0, 3))
 }

@@ -4,7 +4,7 @@ use crate::analysis::beside::Beside;
 use crate::analysis::beside::holder_model::HolderModelMember;
 use crate::analysis::beside::robustness::{BootstrapFinding, RankFinding, RobustMember};
 use crate::analysis::comparison::{Basis, Effect};
-use crate::analysis::digits::{decimals, fixed, plain, probability, round};
+use crate::analysis::digits::{decimals, fixed, plain, probability};
 use crate::analysis::family::Family;
 use crate::analysis::words::beside::{self, REMARKABLE};
 use crate::analysis::words::effect::{Shown, ways};
@@ -45,7 +45,6 @@ fn table(family: &Family, found: &Beside) -> Option<Table> {
         return None;
     }
     let model = found.holder_model.as_ref();
-    let each = plain(round(robust.each_percent, 1));
     let mut head = vec![
         "Condition".to_owned(),
         "Permutation, p".to_owned(),
@@ -68,7 +67,7 @@ fn table(family: &Family, found: &Beside) -> Option<Table> {
     };
     Some(Table {
         caption: format!(
-            "{} Intervals have {each} % each: shift after Hodges and Lehmann, change by BCa bootstrap.",
+            "{} Shift after Hodges and Lehmann, change by BCa bootstrap.",
             beside::how(robust)
         ),
         head,
