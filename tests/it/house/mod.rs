@@ -5,15 +5,18 @@
 pub mod axe;
 pub mod bench;
 pub mod browser;
+pub mod camera;
 pub mod child;
 pub mod desk;
 pub mod half;
 pub mod ical;
 pub mod line;
+pub mod mail;
 pub mod people;
 pub mod ready;
 pub mod server;
 pub mod sheet;
+pub mod standin;
 pub mod told;
 pub mod visit;
 
