@@ -250,6 +250,7 @@ async fn a_weighing_while_drying_is_promised_for_the_day_on_which_it_can_tell_so
     });
     let desk = Desk::planned(plan).await.with_pieces(PIECES).await;
     let desk = desk.measured_but(&[]).await.drawn().await.sealed().await;
+    desk.server.app.clock.set(at(LATE));
     let desk = put_out(desk).await;
     desk.server.app.clock.set(at("2026-10-20T10:00:00Z"));
     let codes = desk.placed("c3", 180).await;
