@@ -15,6 +15,8 @@ mod house;
 
 /// Promise 5: the tester is blind, and the world with them.
 mod blind;
+/// Many readers: answers from memory, never of yesterday.
+mod crowd;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -100,6 +102,11 @@ mod keeper;
 mod browser_house;
 /// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
 mod browser_round;
+
+/// Machine files of many dialects, whole and mauled.
+mod curve_files;
+/// Curves whose properties are known from a formula.
+mod curve_known;
 
 /// The container's description.
 mod compose;
