@@ -1,6 +1,7 @@
 //! Settings: flags and environment variables in one struct, read once at the start. Nothing else
 //! in the program reads the environment.
 
+use crate::weather::WeatherUrl;
 use clap::{Args, ValueEnum};
 use std::fmt;
 use std::net::{IpAddr, SocketAddr};
@@ -47,6 +48,15 @@ pub struct Config {
         value_name = "FORMAT"
     )]
     pub log: LogFormat,
+
+    /// The address of an open weather archive, over https, with {latitude}, {longitude}, {from} and
+    /// {until} where these belong; none is asked without it
+    #[arg(long, env = "OVERWINTER_WEATHER_URL", value_name = "URL")]
+    pub weather_url: Option<WeatherUrl>,
+
+    /// Whom to name wherever its data is shown; its host, when this is not set
+    #[arg(long, env = "OVERWINTER_WEATHER_ATTRIBUTION", value_name = "WORDS")]
+    pub weather_attribution: Option<String>,
 }
 
 /// The data folder: what every command needs.
@@ -133,6 +143,8 @@ impl Config {
             public_url: None,
             trusted_proxy: Vec::new(),
             log: LogFormat::Text,
+            weather_url: None,
+            weather_attribution: None,
         }
     }
 

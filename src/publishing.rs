@@ -60,7 +60,10 @@ pub async fn freeze(
         current_href: format!("../../../{}", record.slug),
         program: env!("CARGO_PKG_VERSION").to_owned(),
     };
-    let rendered = render(record, findings, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
+    let values = store.series_values(record).await;
+    let values = values.map_err(|e| NotPublished::Ours(Box::new(e)))?;
+    let rendered =
+        render(record, findings, &values, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
     let mut files = Vec::with_capacity(rendered.len());
     let mut findings_sha256 = String::new();
     for file in rendered {

@@ -10,6 +10,7 @@
 pub mod accounting;
 pub mod arm;
 pub mod change;
+pub mod climate;
 pub mod compare;
 pub mod comparison;
 pub mod context;

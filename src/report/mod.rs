@@ -4,7 +4,7 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]); the curve of a drying piece ([`drying`]);
+//! frozen ([`edition`]); the curve of a drying piece ([`drying`]); what it was like out there ([`mod@climate`]);
 //! what is due as a calendar ([`calendar`]); the page before there are results is [`progress`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
@@ -13,6 +13,7 @@
 pub mod alternatives;
 pub mod calendar;
 pub mod chart;
+pub mod climate;
 pub mod design;
 pub mod deviations;
 pub mod download;

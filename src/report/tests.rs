@@ -106,7 +106,7 @@ fn meta() -> Meta {
 
 fn edition(record: &StudyRecord) -> BTreeMap<String, File> {
     let findings = analyse(record).unwrap();
-    let files = render(record, &findings, &meta()).unwrap();
+    let files = render(record, &findings, &Default::default(), &meta()).unwrap();
     files.into_iter().map(|f| (f.path.clone(), f)).collect()
 }
 
@@ -260,7 +260,7 @@ fn a_plan_that_no_longer_gives_its_hash_is_refused() {
     let mut record = study();
     let findings = analyse(&record).unwrap();
     record.plans[0].plan.margin_percent = 20.0;
-    let fault = render(&record, &findings, &meta()).unwrap_err();
+    let fault = render(&record, &findings, &Default::default(), &meta()).unwrap_err();
     assert!(
         matches!(fault, RenderFault::PlanBytes { version: 1 }),
         "{fault}"
@@ -284,7 +284,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         home: "/".into(),
         plan: None,
     };
-    let page = crate::report::progress::page(&record, links)
+    let page = crate::report::progress::page(&record, None, links)
         .render()
         .unwrap();
     let style = (
@@ -325,7 +325,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
     };
     assert_eq!(
         page,
-        crate::report::progress::page(&later, links)
+        crate::report::progress::page(&later, None, links)
             .render()
             .unwrap()
     );

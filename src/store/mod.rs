@@ -22,6 +22,7 @@ mod rows;
 mod server_chain;
 mod standing;
 pub mod verify;
+mod weather;
 mod writer;
 
 pub use blob::{Blob, MAX_BLOB_BYTES};
@@ -31,4 +32,5 @@ pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
+pub use weather::{KeptAnswer, sha256_of};
 pub use writer::{Answer, Journal, NotTaken, Room};

@@ -28,10 +28,12 @@ pub mod routes;
 pub mod session;
 mod steward;
 mod sync;
+pub mod upload;
 
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::store::{Journal, Store};
+use crate::weather::{Pace, Weather};
 use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
@@ -65,6 +67,8 @@ pub struct App {
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
     pub(crate) first_run: OneTimeCode,
+    /// The way to a weather archive, or none.
+    pub(crate) weather: Weather,
 }
 
 impl App {
@@ -78,6 +82,12 @@ impl App {
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),
             first_run: OneTimeCode::draw(&clock),
+            weather: Weather::new(
+                config.weather_url.clone(),
+                config.weather_attribution.clone(),
+                &config.link_base(),
+                Pace::default(),
+            ),
             config: Arc::new(config),
             store,
             clock,

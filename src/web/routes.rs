@@ -74,6 +74,12 @@ impl Route {
         self
     }
 
+    /// Asks another server, which may take its time.
+    pub fn patient(mut self) -> Self {
+        self.patience = Duration::from_secs(150);
+        self
+    }
+
     /// Takes files, and time to send them over a weak line.
     pub fn upload(mut self) -> Self {
         self.body_limit = UPLOAD_LIMIT;
@@ -135,6 +141,7 @@ pub fn table() -> Vec<Route> {
         pieces::readings(),
         pieces::exposure(),
         pieces::drying(),
+        pieces::environment(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

@@ -6,6 +6,7 @@ mod bench;
 mod drying;
 mod field;
 mod lab;
+mod weather;
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -23,6 +24,7 @@ use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed, Par
 use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recovered, TakenIn};
 use crate::study::drying::DryingWeighing;
 use crate::study::entry::{Actor, Entry};
+use crate::study::environment::{SeriesAdded, SeriesPlace, SeriesSource, guess, table};
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
@@ -68,6 +70,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.freeze().await?;
     story.amend().await?;
     story.take_in().await?;
+    story.read_loggers().await?;
     story.measure_again().await?;
     let link = story.break_stage().await?;
     Ok((story.script, Ending { link }))

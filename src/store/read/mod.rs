@@ -7,6 +7,7 @@ pub mod record;
 mod record_drying;
 mod record_lab;
 mod record_pieces;
+mod record_series;
 
 pub use record::{StudyDoor, StudyLine};
 pub use record_lab::LinkTarget;

@@ -1,6 +1,7 @@
 //! A study's current address: on to its latest edition, or, before there are results, the page that
 //! says what is asked, what was sealed and what is out.
 
+use crate::report::climate;
 use crate::report::progress::{self, Links};
 use crate::web::App;
 use crate::web::access::StudyAccess;
@@ -33,5 +34,7 @@ pub(in crate::web) async fn show(
             .as_ref()
             .map(|_| format!("/studies/{}/plan.json", study.slug)),
     };
-    Ok(Page::of(progress::page(&record, links)).into_response())
+    let values = app.store.series_values(&record).await?;
+    let climate = climate::before_results(&record, &values, app.clock.now());
+    Ok(Page::of(progress::page(&record, climate, links)).into_response())
 }

@@ -7,8 +7,10 @@ use super::{PASSWORD, Person, Shown, TestServer};
 use overwinter::clock::hex;
 use overwinter::commands::demo::plan::plan;
 use overwinter::commands::demo::script::Script;
+use overwinter::config::Config;
 use overwinter::study::allocation::{self, Allocated, Candidate, Place};
 use overwinter::study::code::Code;
+use overwinter::study::custody::PutOut;
 use overwinter::study::entry::{Entry, StudyStarted};
 use overwinter::study::ids::{AccountId, InstrumentId};
 use overwinter::study::plan::{Plan, sha256_hex};
@@ -56,7 +58,10 @@ impl Desk {
     }
 
     async fn started(plan: Plan, is_after_the_fact: bool) -> Self {
-        let server = TestServer::start().await;
+        Self::on(TestServer::start().await, plan, is_after_the_fact).await
+    }
+
+    async fn on(server: TestServer, plan: Plan, is_after_the_fact: bool) -> Self {
         let steward = server.with_account("runa").await;
         let account = server.app.store.find_account("runa").await.expect("reads");
         let started = StudyStarted {
@@ -185,6 +190,28 @@ impl Desk {
     pub async fn ready() -> Self {
         let desk = Self::planned(small_plan()).await.with_pieces(PIECES).await;
         desk.measured_but(&[]).await.drawn().await.sealed().await
+    }
+
+    /// The same on a server with other settings.
+    pub async fn ready_with(change: impl FnOnce(&mut Config)) -> Self {
+        let server = TestServer::start_with(change).await;
+        let desk = Self::on(server, small_plan(), false).await;
+        let desk = desk.with_pieces(PIECES).await.measured_but(&[]).await;
+        desk.drawn().await.sealed().await
+    }
+
+    /// Every piece of a condition put out now.
+    pub async fn put_out(&self, key: &str) {
+        let mut specimens = Vec::new();
+        for stage in &self.plan.stages {
+            specimens.extend(self.placed(key, stage.days).await);
+        }
+        let out = PutOut {
+            specimens,
+            at: self.server.app.clock.now(),
+            is_confirmed_doubt: false,
+        };
+        self.script.say(Entry::PutOut(out)).await.expect("out");
     }
 
     /// Everything on record.
