@@ -3,12 +3,15 @@
 //!
 //! What an answer must look like is in `study::environment::archive`.
 
+mod address;
+
+pub use address::{Ask, WeatherUrl};
+
 use std::fmt;
-use std::str::FromStr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use chrono::{NaiveDate, TimeDelta};
+use chrono::TimeDelta;
 use reqwest::header::{LOCATION, RETRY_AFTER, USER_AGENT};
 use reqwest::{Client, StatusCode, Url};
 use tokio::sync::Mutex;
@@ -45,80 +48,6 @@ impl Default for Pace {
             patience: Duration::from_secs(20),
             pause: Duration::from_secs(1),
         }
-    }
-}
-
-/// An archive's address with places for what is asked.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct WeatherUrl(String);
-
-/// The places, each of which an address must hold once.
-const PLACES: [&str; 4] = ["{latitude}", "{longitude}", "{from}", "{until}"];
-
-impl FromStr for WeatherUrl {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let text = text.trim();
-        let missing = PLACES
-            .iter()
-            .find(|place| text.matches(**place).count() != 1);
-        if let Some(place) = missing {
-            return Err(format!("it should hold {place} once"));
-        }
-        let filled = PLACES
-            .iter()
-            .fold(text.to_owned(), |text, place| text.replace(place, "1"));
-        let url = Url::parse(&filled).map_err(|_| "it is no address".to_owned())?;
-        // A server on this machine needs no certificate: that is how tests stand in for an archive.
-        let is_here = matches!(url.host_str(), Some("localhost" | "127.0.0.1" | "[::1]"));
-        match url.scheme() {
-            "https" => Ok(Self(text.to_owned())),
-            "http" if is_here => Ok(Self(text.to_owned())),
-            _ => Err("it should begin with https://".to_owned()),
-        }
-    }
-}
-
-impl fmt::Display for WeatherUrl {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.fmt(f)
-    }
-}
-
-/// What is asked of an archive.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ask {
-    /// Degrees north.
-    pub latitude: f64,
-    /// Degrees east.
-    pub longitude: f64,
-    /// First day.
-    pub from: NaiveDate,
-    /// Last day.
-    pub until: NaiveDate,
-}
-
-impl WeatherUrl {
-    fn of(&self, ask: &Ask) -> Result<Url, WeatherFault> {
-        let text = self
-            .0
-            .replace("{latitude}", &ask.latitude.to_string())
-            .replace("{longitude}", &ask.longitude.to_string())
-            .replace("{from}", &ask.from.to_string())
-            .replace("{until}", &ask.until.to_string());
-        Url::parse(&text).map_err(|_| WeatherFault::Unreachable("its address is none".to_owned()))
-    }
-
-    /// The archive's host.
-    #[must_use]
-    pub fn host(&self) -> String {
-        let filled = PLACES
-            .iter()
-            .fold(self.0.clone(), |text, place| text.replace(place, "1"));
-        let url = Url::parse(&filled).ok();
-        url.and_then(|url| url.host_str().map(str::to_owned))
-            .unwrap_or_default()
     }
 }
 
@@ -174,15 +103,6 @@ impl From<StoreError> for WeatherFault {
     fn from(error: StoreError) -> Self {
         Self::Ours(error)
     }
-}
-
-/// An answer: its bytes and their SHA-256.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Answer {
-    /// As they came.
-    pub bytes: Vec<u8>,
-    /// Under which the store keeps them.
-    pub sha256: [u8; 32],
 }
 
 /// A way to an archive. Cheap to clone.
@@ -255,8 +175,8 @@ impl Weather {
         store: &Store,
         clock: &Clock,
         ask: &Ask,
-    ) -> Result<Answer, WeatherFault> {
-        let url = self.url.as_ref().ok_or(WeatherFault::Off)?.of(ask)?;
+    ) -> Result<Vec<u8>, WeatherFault> {
+        let url = self.address(ask)?;
         let asked = format!("{}?{}", url.path(), url.query().unwrap_or_default());
         let _turn = self.turn.lock().await;
         if let Some(kept) = store.find_weather_answer(&asked).await? {
@@ -264,19 +184,12 @@ impl Weather {
             let is_fresh = settled || clock.now() - kept.at < FRESH;
             let blob = store.find_blob(&kept.sha256).await?.filter(|_| is_fresh);
             if let Some(blob) = blob {
-                let sha256 = kept.sha256;
-                return Ok(Answer {
-                    bytes: blob.bytes,
-                    sha256,
-                });
+                return Ok(blob.bytes);
             }
         }
         let bytes = self.try_several_times(url).await?;
         tokio::time::sleep(self.pace.pause).await;
-        Ok(Answer {
-            bytes,
-            sha256: [0; 32],
-        })
+        Ok(bytes)
     }
 
     /// Keeps an answer that could be read, so that it is not asked for again.
@@ -290,11 +203,17 @@ impl Weather {
         ask: &Ask,
         bytes: Vec<u8>,
     ) -> Result<[u8; 32], WeatherFault> {
-        let url = self.url.as_ref().ok_or(WeatherFault::Off)?.of(ask)?;
+        let url = self.address(ask)?;
         let asked = format!("{}?{}", url.path(), url.query().unwrap_or_default());
         Ok(store
             .keep_weather_answer(&asked, bytes, clock.now())
             .await?)
+    }
+
+    fn address(&self, ask: &Ask) -> Result<Url, WeatherFault> {
+        let url = self.url.as_ref().ok_or(WeatherFault::Off)?;
+        url.of(ask)
+            .ok_or_else(|| WeatherFault::Unreachable("its address is none".to_owned()))
     }
 
     async fn try_several_times(&self, url: Url) -> Result<Vec<u8>, WeatherFault> {
@@ -404,32 +323,4 @@ fn reason(bytes: &[u8]) -> String {
         .filter(|c| !c.is_control())
         .take(200)
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_address_is_https_with_a_place_for_each_thing_asked() {
-        let read = |text: &str| text.parse::<WeatherUrl>();
-        let rest = "/v1?lat={latitude}&lon={longitude}&a={from}&b={until}";
-        let good = read(&format!("https://weather.example{rest}")).unwrap();
-        let ask = Ask {
-            latitude: 59.91,
-            longitude: -10.75,
-            from: NaiveDate::from_ymd_opt(2026, 1, 1).unwrap(),
-            until: NaiveDate::from_ymd_opt(2026, 2, 1).unwrap(),
-        };
-        let url = good.of(&ask).unwrap();
-        let want = "https://weather.example/v1?lat=59.91&lon=-10.75&a=2026-01-01&b=2026-02-01";
-        assert_eq!(
-            (url.as_str(), good.host().as_str()),
-            (want, "weather.example")
-        );
-        assert!(read(&format!("http://127.0.0.1:9{rest}")).is_ok());
-        assert!(read(&format!("http://weather.example{rest}")).is_err());
-        assert!(read("https://weather.example/").is_err());
-        assert!(read(&format!("ftp://weather.example{rest}")).is_err());
-    }
 }

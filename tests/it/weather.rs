@@ -118,7 +118,7 @@ async fn asked(script: Vec<Does>) -> (Archive, Result<Vec<u8>, WeatherFault>) {
     let store = Store::open(folder.path(), Hold::Alone).await.unwrap();
     let clock = Clock::system();
     let answer = weather(&base).ask(&store, &clock, &ask()).await;
-    (archive, answer.map(|answer| answer.bytes))
+    (archive, answer)
 }
 
 fn says(status: u16, words: &str) -> Does {

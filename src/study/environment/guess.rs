@@ -146,61 +146,34 @@ impl Found {
     }
 
     fn guess(&self, encoding: &str, study_zone: &str) -> Guess {
-        let names = head(&self.rows, self.skipped);
-        let name = |at: usize| {
-            let name = names.and_then(|names| names.get(at));
-            name.map_or("", String::as_str)
+        let decimal = if self.has_decimal_comma {
+            "comma"
+        } else {
+            "point"
         };
-        let width = self.rows.get(self.skipped).map_or(0, Vec::len);
-        let mut columns = vec![ReadAs::Unused; width];
-        let mut said = vec![format!(
-            "The text is {encoding}, its cells are parted by the {}, numbers have a decimal {}.",
-            self.delimiter,
-            if self.has_decimal_comma {
-                "comma"
-            } else {
-                "point"
-            }
-        )];
-        let order = self
-            .orders
-            .first()
-            .copied()
-            .unwrap_or(DateOrder::YearMonthDay);
-        said.push(format!(
-            "The first row with data is line {}; column {} holds the moment: {}.",
-            self.skipped + 1,
-            self.day_column + 1,
-            order.label()
-        ));
-        if self.orders.len() > 1 {
-            let others: Vec<&str> = self
-                .orders
-                .iter()
-                .skip(1)
-                .map(|order| order.label())
-                .collect();
+        let order = self.orders.first().copied();
+        let order = order.unwrap_or(DateOrder::YearMonthDay);
+        let mut said = vec![
+            format!(
+                "The text is {encoding}, its cells are parted by the {}, numbers have a decimal {decimal}.",
+                self.delimiter,
+            ),
+            format!(
+                "The first row with data is line {}; column {} holds the moment: {}.",
+                self.skipped + 1,
+                self.day_column + 1,
+                order.label()
+            ),
+        ];
+        let others = self.orders.iter().skip(1).map(|order| order.label());
+        let others: Vec<&str> = others.collect();
+        if !others.is_empty() {
             said.push(format!(
                 "Its days can also be read as {}: look whether the period below is the right one.",
                 others.join(" or ")
             ));
         }
-        for at in &self.numbers {
-            let read_as = read_as(name(*at));
-            let taken = columns.iter().any(|known| {
-                known.measurand().is_some() && known.measurand() == read_as.measurand()
-            });
-            let column = columns.get_mut(*at);
-            if let Some(column) = column.filter(|_| !taken) {
-                *column = read_as;
-                said.push(format!(
-                    "Column {}, “{}”: {}.",
-                    at + 1,
-                    name(*at),
-                    read_as.label()
-                ));
-            }
-        }
+        let columns = self.columns(&mut said);
         let (zone, from) = self.zone(study_zone);
         said.push(from);
         Guess {
@@ -216,6 +189,26 @@ impl Found {
             },
             said,
         }
+    }
+
+    /// What each column holds; a second one of the same is left out.
+    fn columns(&self, said: &mut Vec<String>) -> Vec<ReadAs> {
+        let names = head(&self.rows, self.skipped);
+        let width = self.rows.get(self.skipped).map_or(0, Vec::len);
+        let mut columns = vec![ReadAs::Unused; width];
+        for at in &self.numbers {
+            let name = names.and_then(|names| names.get(*at));
+            let name = name.map_or("", String::as_str);
+            let held = read_as(name);
+            let is_taken = columns
+                .iter()
+                .any(|known| known.measurand().is_some() && known.measurand() == held.measurand());
+            if let Some(column) = columns.get_mut(*at).filter(|_| !is_taken) {
+                *column = held;
+                said.push(format!("Column {}, “{name}”: {}.", at + 1, held.label()));
+            }
+        }
+        columns
     }
 
     /// The zone and where it is from: the moments themselves, the lines above, or the study.

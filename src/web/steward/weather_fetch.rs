@@ -11,7 +11,7 @@ use crate::study::record::StudyRecord;
 use crate::study::typed::Typed;
 use crate::study::units::number;
 use crate::study::when;
-use crate::weather::{Answer, Ask, WeatherFault};
+use crate::weather::{Ask, WeatherFault};
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -183,8 +183,8 @@ async fn fetch(
     asked: Asked,
 ) -> Result<String, Declined> {
     let answer = app.weather.ask(&app.store, &app.clock, &asked.ask).await;
-    let Answer { bytes, .. } = match answer {
-        Ok(answer) => answer,
+    let bytes = match answer {
+        Ok(bytes) => bytes,
         Err(WeatherFault::Ours(error)) => return Err(Declined::Fault(error.into())),
         Err(fault) => return Err(fields.again_with("", fault.to_string()).into()),
     };
