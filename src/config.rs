@@ -1,6 +1,10 @@
 //! Settings: flags and environment variables in one struct, read once at the start. Nothing else
 //! in the program reads the environment.
 
+mod outgoing;
+
+pub use outgoing::{Outgoing, Secret, SmtpTls};
+
 use crate::weather::WeatherUrl;
 use clap::{Args, ValueEnum};
 use std::fmt;
@@ -57,6 +61,10 @@ pub struct Config {
     /// Whom to name wherever its data is shown; its host, when this is not set
     #[arg(long, env = "OVERWINTER_WEATHER_ATTRIBUTION", value_name = "WORDS")]
     pub weather_attribution: Option<String>,
+
+    /// How reminders go out.
+    #[command(flatten)]
+    pub outgoing: Outgoing,
 }
 
 /// The data folder: what every command needs.
@@ -145,6 +153,7 @@ impl Config {
             log: LogFormat::Text,
             weather_url: None,
             weather_attribution: None,
+            outgoing: Outgoing::default(),
         }
     }
 

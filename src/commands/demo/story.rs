@@ -72,6 +72,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.take_in().await?;
     story.read_loggers().await?;
     story.measure_again().await?;
+    story.top_up().await?;
     let link = story.break_stage().await?;
     Ok((story.script, Ending { link }))
 }

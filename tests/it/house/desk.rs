@@ -188,7 +188,14 @@ impl Desk {
 
     /// Measured, drawn, sealed: ready to go out.
     pub async fn ready() -> Self {
-        let desk = Self::planned(small_plan()).await.with_pieces(PIECES).await;
+        Self::ready_with(|_| {}).await
+    }
+
+    /// The same on a server with other settings.
+    pub async fn ready_with(change: impl FnOnce(&mut Config)) -> Self {
+        let server = TestServer::start_with(change).await;
+        let desk = Self::on(server, small_plan(), false).await;
+        let desk = desk.with_pieces(PIECES).await;
         desk.measured_but(&[]).await.drawn().await.sealed().await
     }
 
