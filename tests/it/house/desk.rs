@@ -199,14 +199,6 @@ impl Desk {
         desk.measured_but(&[]).await.drawn().await.sealed().await
     }
 
-    /// The same on a server with other settings.
-    pub async fn ready_with(change: impl FnOnce(&mut Config)) -> Self {
-        let server = TestServer::start_with(change).await;
-        let desk = Self::on(server, small_plan(), false).await;
-        let desk = desk.with_pieces(PIECES).await.measured_but(&[]).await;
-        desk.drawn().await.sealed().await
-    }
-
     /// Every piece of a condition put out now.
     pub async fn put_out(&self, key: &str) {
         let mut specimens = Vec::new();
