@@ -209,8 +209,8 @@ async fn the_weather_of_a_site_becomes_a_series_with_its_source_named() {
     desk.wait(4).await;
     let fields = [
         ("place", "condition:c3"),
-        ("latitude", "59.91"),
-        ("longitude", "10.75"),
+        ("latitude", "59.9133"),
+        ("longitude", "10.7389"),
         ("from", "2026-03-01"),
         ("until", "2026-03-02"),
     ];
@@ -254,7 +254,7 @@ async fn the_weather_of_a_site_becomes_a_series_with_its_source_named() {
         body.contains("Data of the stand-in archive") && body.contains("<svg"),
         "{body}"
     );
-    assert!(!body.contains("59.91") && !body.contains("10.75"));
+    assert!(!body.contains("59.9133") && !body.contains("10.7389"));
     for piece in &desk.record().await.specimens {
         assert!(!body.contains(piece.code.as_str()));
     }
@@ -267,8 +267,8 @@ async fn what_is_asked_must_be_a_place_and_days_past() {
     let desk = Desk::ready_with(|config| config.weather_url = Some(url)).await;
     let good = [
         ("place", "condition:c3"),
-        ("latitude", "59.91"),
-        ("longitude", "10.75"),
+        ("latitude", "59.9133"),
+        ("longitude", "10.7389"),
         ("from", "2026-02-01"),
         ("until", "2026-02-02"),
     ];

@@ -63,10 +63,17 @@ struct Look {
 }
 
 /// The file that the form names, when it was sent to this study.
-async fn file(app: &App, study: &StudyAccess, typed: &Typed) -> Result<Vec<u8>, WebFault> {
-    let sha256 = sha256_of(typed.text("file")).ok_or(WebFault::NotFound)?;
-    let found = app.store.find_upload(study.id, &sha256).await?;
-    found.ok_or(WebFault::NotFound)
+async fn file(app: &App, study: &StudyAccess, typed: &Typed) -> Result<Option<Vec<u8>>, WebFault> {
+    match sha256_of(typed.text("file")) {
+        Some(sha256) => Ok(app.store.find_upload(study.id, &sha256).await?),
+        None => Ok(None),
+    }
+}
+
+/// To the page that takes a file, when the one named is not here.
+fn send_it_first(study: &StudyAccess) -> Response {
+    let on = format!("/desk/{}/environment/new", study.slug);
+    Moved::to(on).saying("Send the file first.").into_response()
 }
 
 /// Does what may take a second away from the tasks that answer others.
@@ -105,7 +112,9 @@ pub(in crate::web) async fn show(
     query: Query,
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
-    let bytes = file(&app, &study, &query.0).await?;
+    let Some(bytes) = file(&app, &study, &query.0).await? else {
+        return Ok(send_it_first(&study));
+    };
     let zone = record.time_zone.clone();
     let (found, bytes) = apart(move || (guess(&bytes, &zone), bytes)).await?;
     let fresh = act::fresh(&app);
@@ -313,7 +322,9 @@ pub(in crate::web) async fn save(
         return Ok(Moved::to(on).into_response());
     }
     let record = study.record(&app).await?;
-    let bytes = file(&app, &study, &fields.0).await?;
+    let Some(bytes) = file(&app, &study, &fields.0).await? else {
+        return Ok(send_it_first(&study));
+    };
     if fields.0.text("act") == "look" {
         let form = fields.again(Faults::none());
         let page = page(chrome, record, (bytes, Vec::new()), form).await?;

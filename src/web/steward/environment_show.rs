@@ -1,7 +1,7 @@
 //! The exposure record: every series, what each place saw, and what pieces lived through in the exact
 //! time that they were out.
 
-use super::piece_words::plan_of;
+use super::piece_words::{self, plan_of};
 use crate::analysis::climate::{Climate, HOT_CELSIUS};
 use crate::report::chart::marks::LineKind;
 use crate::report::climate::{self, PlaceFigure};
@@ -35,6 +35,8 @@ struct EnvironmentPage {
     series: Vec<SeriesLine>,
     figures: Vec<PlaceFigure>,
     table: Option<Table>,
+    /// Which pieces each row of the table is about.
+    members: Vec<(String, String)>,
     said: Vec<String>,
     attributions: Vec<String>,
     form: Form,
@@ -144,17 +146,23 @@ pub(in crate::web) async fn show(
         let pieces = (record.specimens.iter(), now);
         climate::groups_above(&record, plan, &climate, pieces, above)
     });
-    let rows: Vec<TableRow> = rows
-        .unwrap_or_default()
-        .into_iter()
-        .map(|group| {
-            let codes: Vec<String> = group.codes.iter().map(ToString::to_string).collect();
-            TableRow {
-                name: format!("{}: {}", group.name, codes.join(", ")),
-                cells: climate::cells(&group.dose),
-            }
+    let groups = rows.unwrap_or_default();
+    let rows: Vec<TableRow> = groups
+        .iter()
+        .map(|group| TableRow {
+            name: format!(
+                "{} ({})",
+                group.name,
+                piece_words::pieces(group.codes.len())
+            ),
+            cells: climate::cells(&group.dose),
         })
         .collect();
+    let codes = |group: &climate::Group| {
+        let codes: Vec<String> = group.codes.iter().map(ToString::to_string).collect();
+        (group.name.clone(), codes.join(", "))
+    };
+    let members = groups.iter().map(codes).collect();
     let series = record.series.iter();
     let series = series.map(|found| line(&record, found, values.get(&found.entry)));
     let series = series.collect();
@@ -171,6 +179,7 @@ pub(in crate::web) async fn show(
             rows,
             is_numbers: true,
         }),
+        members,
         said: climate::said(above),
         attributions: climate::attributions(&record),
         form,
