@@ -6,6 +6,7 @@ mod bench;
 mod drying;
 mod field;
 mod lab;
+mod photographs;
 mod weather;
 
 use std::collections::BTreeMap;
@@ -64,6 +65,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.make(61).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;
+    story.photograph_new().await?;
     story.break_baseline().await?;
     story.put_out().await?;
     story.watch().await?;
@@ -71,9 +73,11 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.amend().await?;
     story.take_in().await?;
     story.read_loggers().await?;
+    story.photograph_back().await?;
     story.measure_again().await?;
     story.top_up().await?;
     let link = story.break_stage().await?;
+    story.release_photographs().await?;
     Ok((story.script, Ending { link }))
 }
 

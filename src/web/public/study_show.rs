@@ -8,6 +8,7 @@ use crate::web::access::StudyAccess;
 use crate::web::assets;
 use crate::web::fault::WebFault;
 use crate::web::page::{Moved, Page};
+use crate::web::shelf::Keep;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
@@ -24,7 +25,11 @@ pub(in crate::web) async fn show(
         .find(|edition| edition.withdrawn.is_none());
     if let Some(edition) = latest {
         let address = format!("/studies/{}/editions/{}/", study.slug, edition.number);
-        return Ok(Moved::to(address).into_response());
+        let moved = Moved::to(address).into_response();
+        return Ok(match study.is_public {
+            true => Keep::while_still(study.id).mark(moved),
+            false => moved,
+        });
     }
     let links = Links {
         stylesheet: assets::address("edition.css").to_owned(),
@@ -34,7 +39,12 @@ pub(in crate::web) async fn show(
             .as_ref()
             .map(|_| format!("/studies/{}/plan.json", study.slug)),
     };
+    let now = app.clock.now();
     let values = app.store.series_values(&record).await?;
-    let climate = climate::before_results(&record, &values, app.clock.now());
-    Ok(Page::of(progress::page(&record, climate, links)).into_response())
+    let climate = climate::before_results(&record, &values, now);
+    let answer = Page::of(progress::page(&record, climate, links, now)).into_response();
+    Ok(match study.is_public {
+        true => Keep::while_still(study.id).briefly().mark(answer),
+        false => answer,
+    })
 }
