@@ -107,6 +107,11 @@ mod browser_house;
 /// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
 mod browser_round;
 
+/// Machine files of many dialects, whole and mauled.
+mod curve_files;
+/// Curves whose properties are known from a formula.
+mod curve_known;
+
 /// The container's description.
 mod compose;
 /// The rules of the code itself.
