@@ -40,6 +40,13 @@ impl<'r> Measured<'r> {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// How many readings of a piece count, of every kind.
+    #[must_use]
+    pub fn count(&self, code: &Code) -> usize {
+        let kinds = self.by_kind.values();
+        kinds.filter_map(|pieces| pieces.get(code)).map(Vec::len).sum()
+    }
+
     /// The mean of those readings, in g or mm.
     #[must_use]
     pub fn mean(&self, code: &Code, kind: &Kind) -> Option<f64> {

@@ -19,6 +19,11 @@ struct Asset {
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
+const PNG: &str = "image/png";
+
+/// The service worker's text, served by `sync::worker` under a fixed address with the release before
+/// it: "sw.js" alone is no asset.
+pub(super) const WORKER: &str = include_str!("../../static/sw.js");
 
 /// Every static file there is.
 static ASSETS: &[Asset] = &[
@@ -36,6 +41,31 @@ static ASSETS: &[Asset] = &[
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
+    },
+    Asset {
+        name: "icon-180.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-180.png"),
+    },
+    Asset {
+        name: "icon-192.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-192.png"),
+    },
+    Asset {
+        name: "icon-512.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-512.png"),
+    },
+    Asset {
+        name: "icon-maskable.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-maskable.png"),
+    },
+    Asset {
+        name: "keep.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/keep.js"),
     },
     Asset {
         name: "lab_row.js",
@@ -83,6 +113,21 @@ static ADDRESSES: LazyLock<Vec<(&'static str, String)>> = LazyLock::new(|| {
     };
     ASSETS.iter().map(address).collect()
 });
+
+/// The addresses of all static files.
+pub(super) fn addresses() -> impl Iterator<Item = &'static str> {
+    ADDRESSES.iter().map(|(_, address)| address.as_str())
+}
+
+/// Names this release by everything that a device keeps of it: another text of any file, or of the
+/// service worker itself, is another release.
+pub(super) fn release() -> &'static str {
+    static RELEASE: LazyLock<String> = LazyLock::new(|| {
+        let all: Vec<&str> = addresses().chain([WORKER]).collect();
+        short_hash(all.join("\n").as_bytes())
+    });
+    &RELEASE
+}
 
 fn short_hash(bytes: &[u8]) -> String {
     let hash = Sha256::digest(bytes);

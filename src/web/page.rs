@@ -28,8 +28,8 @@ pub struct Chrome {
     pub flash: Option<String>,
     /// Which way leads out of the page.
     pub face: Face,
-    /// Whether this is where one signs in.
-    pub is_sign_in: bool,
+    /// Whether it looks after what waits on the device though nobody is signed in.
+    pub has_outbox: bool,
 }
 
 /// What stands at the top of a page.
@@ -56,14 +56,15 @@ impl Chrome {
     }
 
     /// Whether the page looks after what waits on the device: every page of somebody signed in, and
-    /// the sign-in page itself, where a queue may be what somebody signs in for.
+    /// those that say so.
     pub fn keeps_outbox(&self) -> bool {
-        self.is_house() && (self.steward.is_some() || self.is_sign_in)
+        (self.is_house() && self.steward.is_some()) || self.has_outbox
     }
 
-    /// As the sign-in page.
-    pub fn for_sign_in(mut self) -> Self {
-        self.is_sign_in = true;
+    /// With what waits on the device, though nobody is signed in: a queue may be what somebody signs
+    /// in for.
+    pub fn with_outbox(mut self) -> Self {
+        self.has_outbox = true;
         self
     }
 
@@ -97,7 +98,7 @@ impl FromRequestParts<App> for Chrome {
             title: String::new(),
             steward,
             flash,
-            is_sign_in: false,
+            has_outbox: false,
             face: if is_lab { Face::Lab } else { Face::House },
         })
     }
