@@ -7,6 +7,7 @@ use crate::analysis::sessions::SessionFinding;
 use crate::analysis::words::{self, circumstance};
 use crate::report::format::day;
 use crate::study::consignment::Contents;
+use crate::study::plan::words as plan_words;
 use crate::study::plan::{Condition, Covariate, EndOfTest, OutlierRule, Plan};
 use crate::study::record::StudyRecord;
 
@@ -161,7 +162,12 @@ fn measuring(record: &StudyRecord, plan: &Plan) -> Vec<String> {
     } else {
         format!("Instruments: {}.", instruments.join("; "))
     };
-    vec![what, plan.state_protocol.clone(), with]
+    vec![
+        what,
+        plan.state_protocol.clone(),
+        plan_words::drying(plan),
+        with,
+    ]
 }
 
 fn allocation(record: &StudyRecord) -> Vec<String> {

@@ -4,7 +4,7 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]);
+//! frozen ([`edition`]); the curve of a drying piece ([`drying`]);
 //! what is due as a calendar ([`calendar`]); the page before there are results is [`progress`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
@@ -16,6 +16,7 @@ pub mod chart;
 pub mod design;
 pub mod deviations;
 pub mod download;
+pub mod drying;
 pub mod edition;
 pub mod figures;
 pub mod format;

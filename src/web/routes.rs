@@ -134,6 +134,7 @@ pub fn table() -> Vec<Route> {
         pieces::rows(),
         pieces::readings(),
         pieces::exposure(),
+        pieces::drying(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

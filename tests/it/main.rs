@@ -72,6 +72,8 @@ mod whole_job_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
+/// Drying to constant mass: the final mass waits for it, or for a reason.
+mod steward_drying;
 /// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
 mod steward_exposure;
 /// The measuring round: one number at a time, checked, never overwritten.

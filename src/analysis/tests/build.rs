@@ -109,6 +109,7 @@ fn plan() -> Plan {
         spares: 0,
         reference_state: MoistureState::ReDried,
         state_protocol: "Rinsed under the tap, dried to constant mass.".into(),
+        drying: None,
         primary: Response::MaxLoad,
         primary_stage_days: 365,
         compares_storage_with_baseline: true,

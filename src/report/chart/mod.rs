@@ -1,8 +1,9 @@
 //! Figures as plain geometry: numbers go in, places come out. A template draws them.
 //!
 //! [`scale`] turns values into places, [`ticks`] chooses round numbers, [`marks`] are the shapes and
-//! colours, [`strip`] is the figure of every specimen.
+//! colours, [`strip`] is the figure of every specimen, [`course`] of what changes with time.
 
+pub mod course;
 pub mod marks;
 pub mod scale;
 pub mod strip;

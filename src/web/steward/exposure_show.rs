@@ -1,7 +1,7 @@
 //! What is ready to go out, what is out and when it is due, what came back, and what happened.
 
 use super::piece_words::{self, plan_of};
-use super::specimen_history;
+use super::{drying_words, specimen_history};
 use crate::study::allocation::Place;
 use crate::study::code::Code;
 use crate::study::ids::EntryId;
@@ -38,6 +38,8 @@ struct ExposurePage {
     out: Vec<OutLine>,
     back: Vec<BackLine>,
     happenings: Vec<Happening>,
+    /// Whether the plan has a drying rule.
+    has_drying: bool,
 }
 
 /// Pieces on the bench for one holder.
@@ -103,6 +105,7 @@ pub(in crate::web) async fn show(
         out: plan.map(|plan| out(&record, plan, now)).unwrap_or_default(),
         back: back(&record),
         happenings: happenings(&record),
+        has_drying: drying_words::planned(&record).is_some(),
         record,
     }))
 }
