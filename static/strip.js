@@ -45,6 +45,7 @@
       said.push(`This device’s clock is ${apart(off)} ${off > 0 ? "ahead of" : "behind"} the server’s. Both times are kept.`);
     }
     if ((await outbox.room())?.isLow) said.push("This device’s storage is nearly full: free some space before you go on.");
+    if (unsent) said.push(unsent);
     if (send.status.word === "broken") said.push(send.status.why);
     return said.join(" ");
   };
@@ -84,6 +85,15 @@
   const redraw = () => {
     last = last.then(draw).catch((error) => set(remark, outbox.sentence(error)));
   };
+  // A form that has no script of its own would be lost on the way: it stays as it was typed.
+  let unsent = "";
+  document.addEventListener("submit", (event) => {
+    if (navigator.onLine || event.defaultPrevented || event.target.method !== "post") return;
+    event.preventDefault();
+    unsent = "No connection: this form is not sent. What you typed stays here; send it when the connection is back.";
+    redraw();
+  });
+  window.addEventListener("online", () => { unsent = ""; });
   go.addEventListener("click", () => send.now());
   outbox.changes.addEventListener("change", redraw);
   redraw();

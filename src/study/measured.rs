@@ -44,7 +44,10 @@ impl<'r> Measured<'r> {
     #[must_use]
     pub fn count(&self, code: &Code) -> usize {
         let kinds = self.by_kind.values();
-        kinds.filter_map(|pieces| pieces.get(code)).map(Vec::len).sum()
+        kinds
+            .filter_map(|pieces| pieces.get(code))
+            .map(Vec::len)
+            .sum()
     }
 
     /// The mean of those readings, in g or mm.
@@ -144,7 +147,8 @@ fn mean(readings: &[&ReadingRecord]) -> Option<f64> {
 }
 
 /// The plan's nominal value of a quantity, in g or mm.
-fn nominal(quantity: &Quantity, plan: &Plan) -> Option<f64> {
+#[must_use]
+pub fn nominal(quantity: &Quantity, plan: &Plan) -> Option<f64> {
     match quantity {
         Quantity::Mass => plan.mass.nominal_g,
         Quantity::Length(name) => {

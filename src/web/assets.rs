@@ -33,9 +33,19 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/app.css"),
     },
     Asset {
+        name: "check.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/check.js"),
+    },
+    Asset {
         name: "edition.css",
         media_type: CSS,
         bytes: include_bytes!("../../static/edition.css"),
+    },
+    Asset {
+        name: "handle.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/handle.js"),
     },
     Asset {
         name: "icon.svg",
@@ -88,6 +98,16 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/plan.js"),
     },
     Asset {
+        name: "round_state.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round_state.js"),
+    },
+    Asset {
+        name: "round_weight.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round_weight.js"),
+    },
+    Asset {
         name: "send.js",
         media_type: JS,
         bytes: include_bytes!("../../static/send.js"),
@@ -96,6 +116,11 @@ static ASSETS: &[Asset] = &[
         name: "strip.js",
         media_type: JS,
         bytes: include_bytes!("../../static/strip.js"),
+    },
+    Asset {
+        name: "waiting.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/waiting.js"),
     },
     Asset {
         name: "zone.js",

@@ -33,6 +33,12 @@ pub(super) fn rows() -> Vec<Route> {
             Signed,
             session_end::all,
         ),
+        get(
+            "waiting",
+            "/desk/waiting",
+            Signed,
+            steward::waiting_show::show,
+        ),
         // one door for everything that devices send, and what they say of their queues
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),
         post("sync", "/sync", Signed, sync::greeting_save::save).json(),

@@ -93,12 +93,13 @@ fn of_study(record: &StudyRecord) -> Vec<Kept> {
 /// The pages of pieces that something can still be done with.
 fn of_pieces(record: &StudyRecord, desk: &str) -> Vec<Kept> {
     use Whereabouts::{Bench, Consigned, In, Out};
-    let is_live = |piece: &&SpecimenRecord| {
-        matches!(piece.whereabouts, Bench | Out | In | Consigned)
-    };
+    let is_live =
+        |piece: &&SpecimenRecord| matches!(piece.whereabouts, Bench | Out | In | Consigned);
     let mut touched: BTreeMap<&str, usize> = BTreeMap::new();
     for reading in &record.readings {
-        *touched.entry(reading.reading.specimen.as_str()).or_default() += 1;
+        *touched
+            .entry(reading.reading.specimen.as_str())
+            .or_default() += 1;
     }
     for event in &record.events {
         *touched.entry(event.specimen.as_str()).or_default() += 1;
