@@ -3,7 +3,8 @@
 (() => {
   "use strict";
   const form = document.querySelector("form[data-round]");
-  if (!form || !window.overwinter?.roundState) return;
+  // A page that asks about a doubtful value came from the server as it is: it goes back there.
+  if (!form || !document.querySelector("[data-doubt]") || !window.overwinter?.roundState) return;
   const { outbox, send, check, roundState } = window.overwinter;
   const data = JSON.parse(form.dataset.round);
   const round = roundState(data);

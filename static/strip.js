@@ -80,6 +80,15 @@
     if (!strip.isConnected) document.body.append(strip);
   };
 
+  // The page keeps as much room at its end as the strip takes, and what has the focus stays in sight.
+  new ResizeObserver(() => {
+    document.documentElement.style.setProperty("--strip", `${strip.offsetHeight}px`);
+    const here = document.activeElement;
+    if (!here || here === document.body || strip.contains(here)) return;
+    const isBelow = here.getBoundingClientRect().bottom > strip.getBoundingClientRect().top;
+    if (isBelow) here.scrollIntoView({ block: "nearest" });
+  }).observe(strip);
+
   // Drawn one after another, so that an early answer never overwrites a later one.
   let last = Promise.resolve();
   const redraw = () => {

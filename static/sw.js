@@ -83,10 +83,7 @@ const forget = async () => {
 
 // Fetches the pages of today's work: those that changed since they were kept. The list comes from the
 // server with a mark for each page that changes when the page does.
-let lastKeep = 0;
 const keep = async () => {
-  if (Date.now() - lastKeep < 60000) return;
-  lastKeep = Date.now();
   const answer = await fetch("/sync/pages", { redirect: "error" });
   if (!answer.ok) return;
   const { account, pages } = await answer.json();
@@ -103,7 +100,8 @@ const keep = async () => {
   }
   await cache.put(list, new Response(JSON.stringify({ account, pages: done })));
   if (done.length === pages.length) await tidyFiles();
-  for (const client of await self.clients.matchAll()) client.postMessage({ kept: done.length, of: pages.length });
+  const clients = await self.clients.matchAll({ includeUncontrolled: true });
+  for (const client of clients) client.postMessage({ kept: done.length, of: pages.length });
 };
 
 const fetchPage = async (cache, address) => {
@@ -126,13 +124,25 @@ const tidyFiles = async () => {
   }
 };
 
+// One after the other; whoever asks meanwhile gets one more.
+let keeping = null;
+let isAskedAgain = false;
+const keepInTurn = () => {
+  isAskedAgain = keeping !== null;
+  keeping ??= keep().catch(() => {}).then(async () => {
+    keeping = null;
+    if (isAskedAgain) await keepInTurn();
+  });
+  return keeping;
+};
+
 const isDesk = (path) => path === "/desk" || path.startsWith("/desk/");
 const isHouse = (path) => ["/", "/account", "/sign-in"].includes(path);
 
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
 self.addEventListener("message", (event) => {
-  if (event.data === "keep") event.waitUntil(keep().catch(() => {}));
+  if (event.data === "keep") event.waitUntil(keepInTurn());
 });
 self.addEventListener("fetch", (event) => {
   const { request } = event;

@@ -91,7 +91,9 @@ impl FromRequestParts<App> for Chrome {
             .extensions
             .get::<Visitor>()
             .and_then(|visitor| visitor.0.clone());
-        let flash = cookie::find(&parts.headers, FLASH)
+        let flash = Some(&parts.headers)
+            .filter(|headers| has_flash(headers))
+            .and_then(|headers| cookie::find(headers, FLASH))
             .map(|said| percent_decode_str(said).decode_utf8_lossy().into_owned());
         let is_lab = parts.uri.path().starts_with("/lab/");
         Ok(Self {
@@ -170,9 +172,12 @@ impl IntoResponse for Moved {
     }
 }
 
-/// Whether the request carries a sentence to show.
+/// Sent by the service worker when it fetches a page to keep it, which nobody sees now.
+const KEEPING: &str = "x-keeping";
+
+/// Whether the request carries a sentence to show, to somebody who looks.
 pub(super) fn has_flash(headers: &HeaderMap) -> bool {
-    cookie::find(headers, FLASH).is_some()
+    !headers.contains_key(KEEPING) && cookie::find(headers, FLASH).is_some()
 }
 
 /// Keeps the sentence for the next page, a minute at most.

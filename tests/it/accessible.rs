@@ -120,8 +120,9 @@ async fn no_page_of_the_steward_has_a_violation_on_a_phone_in_the_dark_or_at_twi
 const HIDDEN_FOCUS: &str = "
     const strip = document.querySelector('.strip');
     const all = [...document.querySelectorAll('main :is(a[href], button, input, select, textarea, summary)')];
-    const seen = all.filter((one) => one.type !== 'hidden' && !one.disabled && one.checkVisibility());
+    const seen = all.filter((one) => one.type !== 'hidden' && !one.ariaHidden && !one.disabled && one.checkVisibility());
     return seen.flatMap((one) => {
+        document.activeElement.blur();
         one.focus();
         const name = one.outerHTML.slice(0, 120);
         if (document.activeElement !== one || one.tabIndex < 0) return [`not by keyboard: ${name}`];

@@ -42,6 +42,22 @@ impl Phone {
         self.browser.until(&format!("(() => {{ {all} }})()")).await;
     }
 
+    /// Waits until the phone keeps this page with these words in it.
+    async fn keeps(&self, page: &str, words: &str) {
+        let look = format!(
+            "const name = (await caches.keys()).find((name) => name.startsWith('pages-'));
+            const kept = name && await (await caches.open(name)).match(location.origin + {page:?});
+            return !!kept && (await kept.text()).includes({words:?});"
+        );
+        for _ in 0..600 {
+            if self.browser.run_async(&look).await == json!(true) {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+        }
+        panic!("{page} is never kept with {words}");
+    }
+
     /// Off the air, by the browser's own switch and by the line.
     async fn goes_off_the_air(&self) {
         self.line.cut();
@@ -70,6 +86,18 @@ impl Phone {
             .await;
     }
 
+    /// So many were recorded on this phone and acknowledged.
+    async fn has_sent(&self, count: usize) {
+        let sent = "return (await overwinter.outbox.inState('sent')).length;";
+        for _ in 0..600 {
+            if self.browser.run_async(sent).await == json!(count) {
+                return self.waits(0).await;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+        }
+        panic!("{} is not {count}", self.browser.run_async(sent).await);
+    }
+
     async fn needs_somebody(&self, count: usize) {
         let strip = "document.querySelector('.strip')?.dataset";
         self.browser
@@ -96,6 +124,8 @@ impl Phone {
 
     async fn tap(&self, selector: &str) {
         let found = self.browser.find(selector).await;
+        let middle = format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})");
+        self.browser.run(&middle).await;
         found.click().await.expect("it is tapped");
     }
 }
@@ -124,6 +154,7 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
         .await
         .is(303);
     phone.browser.goto("/desk").await;
+    phone.keeps(&round(&desk), "1 of 11").await;
     phone.kept().await;
     phone.goes_off_the_air().await;
     let pages = [
@@ -172,7 +203,7 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
     );
     assert_eq!(desk.record().await.readings.len(), 1, "nothing was sent");
     phone.comes_back().await;
-    phone.waits(0).await;
+    phone.has_sent(3).await;
     let record = desk.record().await;
     let read: Vec<_> = record
         .readings
@@ -244,7 +275,7 @@ async fn thirty_masses_take_no_more_than_two_keys_a_piece_besides_the_digits() {
     assert_eq!(phone.browser.number("window.taps").await, 0.0);
     println!("a round of 30 by keyboard: {keys} keys besides digits and marks");
     assert!(keys <= 60.0, "{keys} keys for 30 pieces");
-    phone.waits(0).await;
+    phone.has_sent(30).await;
     assert_eq!(desk.record().await.readings.len(), 30);
     phone.browser.close().await;
 }
@@ -295,7 +326,7 @@ async fn a_piece_is_skipped_and_comes_back_and_the_last_is_undone() {
     phone
         .says("Every piece of this round has its readings.")
         .await;
-    phone.waits(0).await;
+    phone.has_sent(8).await;
     let record = desk.record().await;
     let current: Vec<f64> = record.current_readings().map(|r| r.reading.value).collect();
     assert_eq!(current, [8.41, 8.42, 8.40, 8.44, 8.46, 8.47]);
@@ -334,7 +365,7 @@ async fn the_check_weight_is_read_before_and_after_and_its_limit_is_said() {
     phone.tap("[data-weigh-again]").await;
     assert_eq!(phone.browser.focused_field().await, "check_value");
     phone.browser.type_keys("20.001\n").await;
-    phone.waits(0).await;
+    phone.has_sent(4).await;
     phone
         .browser
         .until("overwinter.send.status.word === 'idle'")
@@ -411,7 +442,6 @@ async fn what_is_refused_stays_says_why_and_is_mended() {
         phone.browser.type_keys(&format!("8.4{n}\n")).await;
     }
     phone.is_at(&codes[3]).await;
-    phone.tap("[data-undo]").await;
     phone.comes_back().await;
     phone.needs_somebody(1).await;
     phone.waits(0).await;
@@ -510,7 +540,7 @@ async fn a_sign_in_ended_elsewhere_keeps_the_queue_and_asks_again() {
     phone.waits(2).await;
     phone.sign_in().await;
     phone.is_at(&codes[2]).await;
-    phone.waits(0).await;
+    phone.has_sent(2).await;
     assert_eq!(desk.record().await.readings.len(), 2);
     // Signed out on the phone itself, nothing of the desk is left to see.
     phone.kept().await;
@@ -544,7 +574,7 @@ async fn a_wrong_clock_is_said_and_both_times_are_kept() {
     phone.is_at(&codes[0]).await;
     phone.says("clock is 3 h 0 min behind").await;
     phone.browser.type_keys("8.41\n").await;
-    phone.waits(0).await;
+    phone.has_sent(1).await;
     phone
         .browser
         .until("overwinter.send.status.word === 'idle'")
