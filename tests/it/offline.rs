@@ -124,7 +124,8 @@ impl Phone {
 
     async fn tap(&self, selector: &str) {
         let found = self.browser.find(selector).await;
-        let middle = format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})");
+        let middle =
+            format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})");
         self.browser.run(&middle).await;
         found.click().await.expect("it is tapped");
     }
