@@ -53,6 +53,13 @@ const file = async (request) => {
 };
 
 const keptPage = async (address) => (await caches.open(PAGES)).match(keyOf(address));
+// A kept page says of what moment it is, so that nobody takes it for the latest.
+const asKept = async (kept) => {
+  const headers = new Headers(kept.headers);
+  for (const name of ["content-encoding", "content-length"]) headers.delete(name);
+  const moment = kept.headers.get("date") ?? "";
+  return new Response((await kept.text()).replace("<body", `<body data-kept="${moment}"`), { headers });
+};
 const offline = async () => (await caches.open(KEPT)).match(OFFLINE);
 
 // The network's page when it comes in time, else the one that is kept.
@@ -70,9 +77,9 @@ const page = (event) => {
   return (async () => {
     const kept = await keptPage(request.url);
     if (!kept) return keeping.catch(offline);
-    const late = new Promise((resolve) => { setTimeout(() => resolve(kept), PATIENCE_MS); });
-    const answer = await Promise.race([keeping, late]).catch(() => kept);
-    return answer.status > 500 && answer.status < 505 ? kept : answer;
+    const late = new Promise((resolve) => { setTimeout(() => resolve(null), PATIENCE_MS); });
+    const answer = await Promise.race([keeping, late]).catch(() => null);
+    return !answer || (answer.status > 500 && answer.status < 505) ? asKept(kept) : answer;
   })();
 };
 

@@ -172,6 +172,7 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
         phone.browser.goto(page).await;
         let heading = phone.browser.text("h1").await;
         assert_ne!(heading, "No connection", "{page}");
+        phone.says("This page is as it was on").await;
     }
     phone.browser.goto(&format!("/desk/{SLUG}/plan")).await;
     assert_eq!(phone.browser.text("h1").await, "No connection");
@@ -649,4 +650,122 @@ fn doubtful_cases() -> (Vec<Value>, Vec<Vec<String>>) {
         sentences.push(said.iter().map(ToString::to_string).collect());
     }
     (cases, sentences)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
+    let desk = Desk::ready().await;
+    let all = [
+        ("all", "condition:c1"),
+        ("all", "condition:c3"),
+        ("at", "2026-03-01T10:00"),
+    ];
+    desk.submit("exposure/out", &all).await.is(303);
+    let phone = Phone::at(&desk).await;
+    let incident = format!("/desk/{SLUG}/exposure/incident");
+    phone.browser.goto(&incident).await;
+    let inspected = format!("/desk/{SLUG}/exposure/handle?what=inspected");
+    phone.keeps(&inspected, "one by one").await;
+    phone.goes_off_the_air().await;
+    phone.browser.goto(&inspected).await;
+    phone.tap("form[data-handle] button").await;
+    phone.says("Tick at least one piece.").await;
+    phone.tap("input[value='condition:c3']").await;
+    phone.tap("form[data-handle] button").await;
+    phone.says("inspected: recorded.").await;
+    phone.waits(1).await;
+    // A form without a script of its own stays on the page.
+    phone.browser.goto(&incident).await;
+    phone
+        .browser
+        .find("#f-note")
+        .await
+        .send_keys("the jar froze")
+        .await
+        .unwrap();
+    phone.tap("main form button").await;
+    phone.says("No connection: this form is not sent.").await;
+    let note = phone.browser.find("#f-note").await.prop("value").await;
+    assert_eq!(note.unwrap().as_deref(), Some("the jar froze"));
+    phone.comes_back().await;
+    phone.has_sent(1).await;
+    let record = desk.record().await;
+    let mut handled = desk.placed("c3", 180).await;
+    handled.extend(desk.placed("c3", 365).await);
+    handled.sort();
+    let logged = record.events.iter().filter(|event| {
+        matches!(
+            event.what,
+            overwinter::study::record::EventKind::Handled { .. }
+        )
+    });
+    let (mut codes, mut times) = (Vec::new(), Vec::new());
+    for event in logged {
+        codes.push(event.specimen.clone());
+        times.push(event.at.to_rfc3339());
+    }
+    codes.sort();
+    assert_eq!(codes, handled);
+    // 10:00 on the wall in Oslo, as the page had it, is 9:00 UTC in winter.
+    assert!(
+        times.iter().all(|at| at == "2026-03-01T09:00:00+00:00"),
+        "{times:?}"
+    );
+    phone.browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nobody_sends_what_another_recorded_on_the_same_device() {
+    let (desk, codes) = bench(1).await;
+    let account = desk
+        .server
+        .app
+        .store
+        .find_account("runa")
+        .await
+        .unwrap()
+        .unwrap()
+        .id;
+    let entry = |account: uuid::Uuid| {
+        json!({ "entries": [{
+            "id": desk.server.app.clock.new_id(), "study": desk.script.study, "account": account,
+            "device": "phone", "device_seq": 1, "taken_at": "2026-03-01T08:00:00Z",
+            "time_zone": "Europe/Oslo", "kind": "reading_taken",
+            "body": { "reading": {
+                "specimen": codes[0], "quantity": "mass", "occasion": "before", "repeat": 1,
+                "state": "conditioned", "value": 8.4, "typed": { "text": "8.4", "unit": "g" },
+                "instrument": desk.balance,
+            }},
+        }]})
+    };
+    let send = async |account| {
+        let request = desk.steward.request(reqwest::Method::POST, "/entries");
+        let answer = desk.steward.send(request.json(&entry(account))).await;
+        let body: Value = serde_json::from_slice(&answer.bytes).unwrap();
+        body["receipts"][0]["status"].as_u64()
+    };
+    assert_eq!(send(desk.server.app.clock.new_id()).await, Some(401));
+    assert_eq!(desk.record().await.readings.len(), 0);
+    assert_eq!(send(account).await, Some(201));
+}
+
+#[tokio::test]
+async fn a_round_interleaves_the_conditions() {
+    let desk = Desk::ready().await;
+    let record = desk.record().await;
+    let order = overwinter::study::round::pool(&record, Occasion::Before);
+    assert_eq!(order.len(), PIECES);
+    let (mut storage, mut exposed) = (0_i32, 0_i32);
+    for piece in order {
+        if let Some(overwinter::study::allocation::Place::Exposed { condition, .. }) = &piece.place
+        {
+            if condition == "c1" {
+                storage += 1;
+            } else {
+                exposed += 1;
+            }
+        }
+        assert!((storage - exposed).abs() <= 1, "{storage} and {exposed}");
+    }
+    assert_eq!((storage, exposed), (4, 4));
 }
