@@ -47,7 +47,7 @@
     if ((await outbox.room())?.isLow) said.push("This device’s storage is nearly full: free some space before you go on.");
     if (unsent) said.push(unsent);
     const { kept } = document.body.dataset;
-    if (kept) said.push(`This page is as it was on ${since(kept)}.`);
+    if (kept) said.push(`This page is kept from ${since(kept)}; the server was not reached.`);
     if (send.status.word === "broken") said.push(send.status.why);
     return said.join(" ");
   };

@@ -172,7 +172,7 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
         phone.browser.goto(page).await;
         let heading = phone.browser.text("h1").await;
         assert_ne!(heading, "No connection", "{page}");
-        phone.says("This page is as it was on").await;
+        phone.says("This page is kept from").await;
     }
     phone.browser.goto(&format!("/desk/{SLUG}/plan")).await;
     assert_eq!(phone.browser.text("h1").await, "No connection");
