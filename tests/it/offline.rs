@@ -177,8 +177,8 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
     phone.browser.goto(&format!("/desk/{SLUG}/plan")).await;
     assert_eq!(phone.browser.text("h1").await, "No connection");
     phone.browser.goto(&round(&desk)).await;
-    for n in 1..4 {
-        phone.is_at(&codes[n]).await;
+    for (n, code) in codes.iter().enumerate().take(4).skip(1) {
+        phone.is_at(code).await;
         phone.browser.type_keys(&format!("8,4{n}\n")).await;
     }
     phone.is_at(&codes[4]).await;
@@ -439,8 +439,8 @@ async fn what_is_refused_stays_says_why_and_is_mended() {
     let first = desk.record().await.specimens[0].code.clone();
     desk.read(&first, Quantity::Mass, Occasion::Before, 8.4)
         .await;
-    for n in 0..3 {
-        phone.is_at(&codes[n]).await;
+    for (n, code) in codes.iter().enumerate().take(3) {
+        phone.is_at(code).await;
         phone.browser.type_keys(&format!("8.4{n}\n")).await;
     }
     phone.is_at(&codes[3]).await;
