@@ -663,7 +663,11 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     desk.submit("exposure/out", &all).await.is(303);
     let phone = Phone::at(&desk).await;
     let incident = format!("/desk/{SLUG}/exposure/incident");
+    phone.browser.goto("/desk").await;
+    phone.kept().await;
     phone.browser.goto(&incident).await;
+    phone.browser.find("#f-note").await;
+    phone.keeps(&incident, "f-note").await;
     let inspected = format!("/desk/{SLUG}/exposure/handle?what=inspected");
     phone.keeps(&inspected, "one by one").await;
     phone.goes_off_the_air().await;
