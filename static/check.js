@@ -1,30 +1,7 @@
-// Does a code or a reading look right? The rules of src/study/code.rs and src/study/plausibility.rs, for
-// checking at once and without a network. A test holds both to the same answers.
+// Does a reading look right? The rules of src/study/plausibility.rs, for checking at once and without a
+// network. A test holds both to the same answers.
 (() => {
   "use strict";
-  const LETTERS = "34679ACDEFGHJKMNPQRTWXY";
-
-  const bare = (text) => text.replace(/[\s-]/g, "").toUpperCase();
-
-  // ISO 7064 MOD 37,36.
-  const checkCharacter = (payload) => {
-    let product = 36;
-    for (const letter of payload) {
-      const sum = (product + parseInt(letter, 36)) % 36 || 36;
-      product = (sum * 2) % 37;
-    }
-    return ((37 - product) % 36).toString(36).toUpperCase();
-  };
-
-  // Why a typed code is none; nothing when it may be one.
-  const codeFault = (typed) => {
-    const odd = [...typed].find((letter) => !LETTERS.includes(letter));
-    if (odd) return `No code holds the character “${odd}”; look again.`;
-    if (typed.length < 5 || typed.length > 8) return "That is too short or too long for a code.";
-    if (checkCharacter(typed.slice(0, -1)) === typed.slice(-1)) return "";
-    return "The check character does not fit: one character is mistyped or two are exchanged.";
-  };
-
   // A positive number with a point or a comma; { value } or { fault }.
   const number = (text, called) => {
     const typed = text.trim();
@@ -99,5 +76,5 @@
     return usual == null ? null : [usual / rules.slip, usual * rules.slip];
   };
 
-  window.overwinter.check = { bare, codeFault, number, spread, doubts, usualRange, signed };
+  window.overwinter.check = { number, spread, doubts, usualRange, signed };
 })();

@@ -5,7 +5,7 @@
   const form = document.querySelector("form[data-round]");
   // A page that asks about a doubtful value came from the server as it is: it goes back there.
   if (!form || !document.querySelector("[data-doubt]") || !window.overwinter?.roundState) return;
-  const { outbox, send, check, roundState } = window.overwinter;
+  const { outbox, send, check, code: spelling, roundState } = window.overwinter;
   const data = JSON.parse(form.dataset.round);
   const round = roundState(data);
   const part = (name) => document.querySelector(`[data-${name}]`);
@@ -34,12 +34,12 @@
   const codeDoubt = (typed, piece) => {
     if (typed.length < 5) return "";
     if (piece) return round.needs.has(typed) ? `${typed} needs you: ${round.needs.get(typed)}` : "";
-    return check.codeFault(typed) || `${typed} does not belong to this round.`;
+    return spelling.sentence(typed) || `${typed} does not belong to this round.`;
   };
 
   // While something is typed.
   const look = () => {
-    const typed = check.bare(code.value);
+    const typed = spelling.bare(code.value);
     const piece = round.piece(typed);
     show(says, codeDoubt(typed, piece) || valueDoubt(piece));
     hint.hidden = !piece;
@@ -73,8 +73,8 @@
     part("last").hidden = !last || undoing !== null;
     if (last) show(part("last-words"), `Saved last: ${last.piece.code}, ${last.reading.text} ${data.symbol}.`);
     part("undoing").hidden = undoing === null;
-    part("skip").hidden = !round.next(check.bare(code.value)) || undoing !== null;
-    show(part("skip"), `Skip ${check.bare(code.value)}`);
+    part("skip").hidden = !round.next(spelling.bare(code.value)) || undoing !== null;
+    show(part("skip"), `Skip ${spelling.bare(code.value)}`);
   };
 
   const goTo = (piece) => {
@@ -132,9 +132,9 @@
   };
 
   const save = async () => {
-    const typed = check.bare(code.value);
+    const typed = spelling.bare(code.value);
     const piece = round.piece(typed);
-    if (!piece) return stop(check.codeFault(typed) || `${typed} does not belong to this round.`, code);
+    if (!piece) return stop(spelling.sentence(typed) || `${typed} does not belong to this round.`, code);
     if (!undoing && round.freeRepeat(piece) === null) return stop(`${typed} has its readings. Undo or correct one to change it.`, code);
     const { value: number, fault } = check.number(value.value, "The value");
     if (fault) return stop(fault, value);
@@ -176,7 +176,7 @@
   };
 
   const skip = () => {
-    const typed = check.bare(code.value);
+    const typed = spelling.bare(code.value);
     if (round.piece(typed)) round.skipped.add(typed);
     goTo(round.next(typed));
   };
@@ -209,7 +209,7 @@
   const begin = async () => {
     await round.catchUp().catch((error) => show(says, outbox.sentence(error)));
     const asked = new URLSearchParams(location.search);
-    const wanted = round.piece(check.bare(asked.get("at") ?? "")) ?? round.next(asked.get("after") ?? "");
+    const wanted = round.piece(spelling.bare(asked.get("at") ?? "")) ?? round.next(asked.get("after") ?? "");
     if (value.value === "" && !undoing) goTo(wanted);
     // What the server refused meanwhile shows here too.
     outbox.changes.addEventListener("change", async () => {

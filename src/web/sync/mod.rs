@@ -5,4 +5,5 @@ pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
 pub(super) mod greeting_save;
 pub(super) mod page_list;
+pub(super) mod photograph_save;
 pub(super) mod worker;
