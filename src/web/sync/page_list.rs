@@ -108,13 +108,14 @@ fn of_pieces(record: &StudyRecord, desk: &str) -> Vec<Kept> {
     let page = |piece: &SpecimenRecord| {
         let count = touched.get(piece.code.as_str()).copied().unwrap_or(0);
         let mark = format!(
-            "{} {} {count} {} {} {} {}",
+            "{} {} {count} {} {} {} {} {}",
             record.plans.len(),
             piece.whereabouts.key(),
             current.count(&piece.code),
             record.draws.len(),
             record.waivers.len(),
             record.incidents.len(),
+            record.photographs.len(),
         );
         Kept {
             address: format!("{desk}/specimens/{}", piece.code),
