@@ -15,6 +15,8 @@ mod house;
 
 /// Promise 5: the tester is blind, and the world with them.
 mod blind;
+/// Many readers: answers from memory, never of yesterday.
+mod crowd;
 /// The steward's phone without a network: pages, rounds, mending, sign-ins, clocks.
 mod offline;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
@@ -102,6 +104,11 @@ mod keeper;
 mod browser_house;
 /// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
 mod browser_round;
+
+/// Machine files of many dialects, whole and mauled.
+mod curve_files;
+/// Curves whose properties are known from a formula.
+mod curve_known;
 
 /// The container's description.
 mod compose;
