@@ -72,6 +72,7 @@
     const last = round.last();
     part("last").hidden = !last || undoing !== null;
     if (last) show(part("last-words"), `Saved last: ${last.piece.code}, ${last.reading.text} ${data.symbol}.`);
+    if (last) show(part("undo"), `Undo or correct ${last.piece.code}`);
     part("undoing").hidden = undoing === null;
     part("skip").hidden = !round.next(spelling.bare(code.value)) || undoing !== null;
     show(part("skip"), `Skip ${spelling.bare(code.value)}`);

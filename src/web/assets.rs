@@ -53,9 +53,9 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/icon.svg"),
     },
     Asset {
-        name: "icon-180.png",
+        name: "icon-touch.png",
         media_type: PNG,
-        bytes: include_bytes!("../../static/icon-180.png"),
+        bytes: include_bytes!("../../static/icon-touch.png"),
     },
     Asset {
         name: "icon-192.png",
