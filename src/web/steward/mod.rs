@@ -21,6 +21,10 @@ pub(super) mod drying_show;
 mod drying_words;
 pub(super) mod edition_list;
 pub(super) mod entry_void;
+pub(super) mod environment_new;
+mod environment_places;
+pub(super) mod environment_read;
+pub(super) mod environment_show;
 pub(super) mod exposure_handle;
 pub(super) mod exposure_in;
 mod exposure_in_list;
@@ -70,5 +74,6 @@ pub(super) mod study_list;
 pub(super) mod study_new;
 pub(super) mod study_show;
 pub(super) mod waiting_show;
+pub(super) mod weather_fetch;
 
 pub(super) use round_choose::to_keep as rounds_to_keep;
