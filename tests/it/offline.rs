@@ -88,14 +88,8 @@ impl Phone {
 
     /// So many were recorded on this phone and acknowledged.
     async fn has_sent(&self, count: usize) {
-        let sent = "return (await overwinter.outbox.inState('sent')).length;";
-        for _ in 0..600 {
-            if self.browser.run_async(sent).await == json!(count) {
-                return self.waits(0).await;
-            }
-            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-        }
-        panic!("{} is not {count}", self.browser.run_async(sent).await);
+        self.browser.has_sent(count).await;
+        self.waits(0).await;
     }
 
     async fn needs_somebody(&self, count: usize) {
