@@ -158,8 +158,11 @@ fn ask(
 }
 
 /// Those compared with, and each condition.
-fn sides(question: Question<'_>, conditions: &[&Condition], pieces: &[Piece]) -> (Side, Vec<Side>) {
-    let groups = by_group(pieces);
+fn sides(
+    question: Question<'_>,
+    conditions: &[&Condition],
+    groups: &Groups<'_>,
+) -> (Side, Vec<Side>) {
     let side = |group: Group| {
         let here = groups.get(&group).map_or(&[][..], Vec::as_slice);
         side(question, group, here)
