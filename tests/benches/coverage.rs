@@ -46,6 +46,9 @@ impl Share {
     }
 }
 
+/// A table's name and what prints it.
+type Table = (&'static str, fn(usize));
+
 fn main() {
     let studies = std::env::args()
         .find_map(|a| a.parse::<usize>().ok())
@@ -55,7 +58,7 @@ fn main() {
         "Monte Carlo error of a share near .95: {:.4}\n",
         (0.0475 / studies as f64).sqrt()
     );
-    let tables: [(&str, fn(usize)); 4] = [
+    let tables: [Table; 4] = [
         ("pieces", pieces),
         ("holders", holders),
         ("adjusted", adjusted),
