@@ -11,6 +11,7 @@ use crate::analysis::words::circumstance::Topic;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::climate::ClimatePart;
 use crate::report::design::{self, DesignPart};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::Figure;
@@ -81,6 +82,7 @@ pub struct EditionPage {
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
     pub(super) designs: Vec<DesignPart>,
+    pub(super) climate: Option<ClimatePart>,
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) seal: Seal,
@@ -119,6 +121,7 @@ pub fn page(
     findings: &Findings,
     meta: &Meta,
     figures: Vec<Figure>,
+    climate: Option<ClimatePart>,
     files: Vec<Offered>,
 ) -> EditionPage {
     let few = findings.specimens.len() <= MOST_LISTED;
@@ -157,6 +160,7 @@ pub fn page(
         specimens: few.then(|| tables::specimens(plan, findings)),
         method: method(record, plan, findings),
         designs: designs(findings),
+        climate,
         deviations: deviations(record, findings),
         limits: limits(record, plan),
         seal: seal(record),
