@@ -20,6 +20,7 @@ pub mod deviations;
 pub mod download;
 pub mod drying;
 pub mod edition;
+pub mod export;
 pub mod figures;
 pub mod format;
 pub mod label;
