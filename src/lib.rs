@@ -23,5 +23,7 @@ pub mod stats;
 pub mod store;
 /// The study itself: plain types and rules, no I/O.
 pub mod study;
+/// A tidy file → a data set: pure.
+pub mod tidy;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;

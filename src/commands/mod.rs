@@ -1,6 +1,7 @@
 //! The command line: one file per command, each a struct of its arguments and one function.
 
 mod account;
+mod analyse;
 mod backup;
 pub mod demo;
 mod health;
@@ -31,6 +32,8 @@ pub struct Cli {
 enum Command {
     /// Run the server
     Serve(serve::Args),
+    /// Analyse a file with one line for each piece; needs no server
+    Analyse(Box<analyse::Args>),
     /// Fill a folder with invented studies and serve them
     Demo(demo::command::Args),
     /// List, add, reset or close accounts; a server may be running
@@ -53,6 +56,7 @@ enum Command {
 pub async fn run(cli: Cli) -> Result<(), Failure> {
     match cli.command {
         Command::Serve(args) => serve::run(args).await,
+        Command::Analyse(args) => analyse::run(*args),
         Command::Demo(args) => demo::command::run(args).await,
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,

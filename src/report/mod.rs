@@ -4,7 +4,8 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]); the page before there are results is [`progress`].
+//! frozen ([`edition`]); the page before there are results is [`progress`]. Findings of a single file are
+//! shown by [`file_page`] and on a [`terminal`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
@@ -15,6 +16,7 @@ pub mod design;
 pub mod deviations;
 pub mod download;
 pub mod edition;
+pub mod file_page;
 pub mod figures;
 pub mod format;
 pub mod method;
@@ -22,6 +24,7 @@ pub mod page;
 pub mod progress;
 pub mod runs;
 pub mod tables;
+pub mod terminal;
 
 #[cfg(test)]
 mod tests;
