@@ -13,6 +13,8 @@ pub mod config;
 pub mod error;
 /// Curves, geometry, moisture, colour and exposure: pure.
 pub mod mechanics;
+/// The one way out: HTTP clients.
+pub mod outbound;
 /// Publishing: findings → frozen files, kept by their content.
 pub mod publishing;
 /// Findings → what people see: words in order, tables, figures, editions.

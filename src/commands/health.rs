@@ -20,7 +20,7 @@ pub(super) struct Args {
 /// Succeeds when `/healthz` answers 200 within five seconds.
 pub(super) async fn run(args: Args) -> Result<(), Failure> {
     let address = reachable(args.listen);
-    let client = reqwest::Client::builder()
+    let client = crate::outbound::client()
         .no_proxy()
         .timeout(Duration::from_secs(5))
         .build()?;

@@ -18,6 +18,7 @@ mod guard;
 mod headers;
 mod health;
 mod lab;
+mod listen;
 mod log;
 pub mod page;
 pub(crate) mod password;
@@ -40,18 +41,12 @@ use password::Passwords;
 use std::any::Any;
 use std::future::Future;
 use std::io;
-use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
 use steward::first_run::OneTimeCode;
 use tokio::net::TcpListener;
-use tokio::sync::Notify;
 use tokio::task::JoinHandle;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
-
-/// How long a stopping server waits for what it has accepted.
-const GRACE: Duration = Duration::from_secs(30);
 
 /// What every handler may use. Cheap to clone.
 #[derive(Clone)]
@@ -130,24 +125,8 @@ pub async fn serve(
     app: App,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
-    let stopping = Arc::new(Notify::new());
-    let told = Arc::clone(&stopping);
-    let serving = axum::serve(listener, service).with_graceful_shutdown(async move {
-        stop.await;
-        told.notify_one();
-    });
-    let patience = async {
-        stopping.notified().await;
-        tokio::time::sleep(GRACE).await;
-    };
-    tokio::select! {
-        ended = async { serving.await } => ended,
-        () = patience => {
-            tracing::warn!(grace_s = GRACE.as_secs(), "stopped with requests unfinished");
-            Ok(())
-        }
-    }
+    listen::serve(listener, router(app), stop).await;
+    Ok(())
 }
 
 /// A panic is a fault of ours like any other: logged with an id, which the page shows.

@@ -26,6 +26,8 @@ mod promise_once_only;
 
 /// Every page by an engine for accessibility that is not ours.
 mod accessible;
+/// The same for a study's desk, its forms taken off its pages.
+mod hostile_desk;
 /// Every form comes back as it was typed, whatever was typed.
 mod hostile_forms;
 /// The same for the lab's forms and the steward's consignments.

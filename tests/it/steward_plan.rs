@@ -1,5 +1,7 @@
 //! The steward's way from opening a study to its seal, over HTTP.
 
+use overwinter::commands::demo;
+use overwinter::study::plan::{Holder, Plan, check};
 use overwinter::study::record::StudyRecord;
 use std::sync::Arc;
 
@@ -283,4 +285,94 @@ async fn nothing_typed_into_the_plan_is_a_fault_of_ours_and_it_all_comes_back() 
             }
         }
     }
+}
+
+/// A weakness, the plan made weak in that way, and the words for it.
+type Weakness = (&'static str, fn(&mut Plan), &'static str, &'static str);
+
+/// Each weakness of a design is said at its own field, and a design without any is not warned about.
+/// What is weak: common practice, no source; outdoor season: the significance text of ASTM G7.
+#[test]
+fn each_weakness_of_a_design_is_said_and_nothing_else() {
+    let mut sound = demo::plan::plan();
+    for condition in &mut sound.conditions {
+        let three = (1..=3).map(|n| Holder {
+            key: format!("{}h{n}", condition.key),
+            name: format!("{} {n}", condition.name),
+        });
+        condition.holders = three.collect();
+        condition.replicates = vec![6, 6];
+    }
+    sound.spares = 8;
+    let said = check::warnings(&sound);
+    assert!(said.is_empty(), "{said:?}");
+    let weaknesses: [Weakness; 9] = [
+        (
+            "no baseline",
+            |p| p.baseline = 0,
+            "baseline",
+            "no baseline set",
+        ),
+        ("no spares", |p| p.spares = 1, "spares", "spare"),
+        (
+            "no storage control",
+            |p| {
+                p.conditions
+                    .iter_mut()
+                    .for_each(|c| c.is_storage_control = false)
+            },
+            "condition_control",
+            "ageing indoors and exposure cannot be told apart",
+        ),
+        (
+            "no storage control at a stage",
+            |p| p.conditions[0].replicates[1] = 0,
+            "condition_control",
+            "at 365 days",
+        ),
+        (
+            "one holder",
+            |p| p.conditions[1].holders.truncate(1),
+            "condition_holders-2",
+            "share one holder",
+        ),
+        (
+            "two holders",
+            |p| p.conditions[1].holders.truncate(2),
+            "condition_holders-2",
+            "with 2 holders",
+        ),
+        (
+            "few pieces",
+            |p| p.conditions[2].replicates[0] = 4,
+            "condition_replicates-3",
+            "4 pieces at a stage are few",
+        ),
+        (
+            // A twentieth of 0.5 % of 8.4 g is 2.1 mg.
+            "a coarse balance",
+            |p| p.mass.readability_g = Some(0.01),
+            "mass_readability",
+            "0.0021 g",
+        ),
+        (
+            "no masses",
+            |p| p.mass.readings = 0,
+            "mass_readings",
+            "not weighed",
+        ),
+    ];
+    for (name, weaken, field, words) in weaknesses {
+        let mut plan = sound.clone();
+        weaken(&mut plan);
+        let said = check::warnings(&plan);
+        assert_eq!(said.len(), 1, "{name}: {said:?}");
+        assert_eq!(said[0].field, field, "{name}");
+        assert!(said[0].sentence.contains(words), "{name}: {said:?}");
+    }
+    let mut short = sound.clone();
+    short.stages[1].days = 300;
+    let said = check::warnings(&short);
+    let season = said.iter().all(|w| w.sentence.contains("less than a year"));
+    assert!(season && !said.is_empty(), "{said:?}");
 }

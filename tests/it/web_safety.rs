@@ -223,3 +223,37 @@ async fn forwarded_addresses_are_believed_only_from_the_trusted_proxy() {
         }
     }
 }
+
+/// Sends the start of a request and then nothing; gives what the server answers before it hangs up.
+async fn falls_silent_after(address: String, start: &'static str) -> String {
+    let silence = tokio::task::spawn_blocking(move || {
+        let mut line = std::net::TcpStream::connect(&address).unwrap();
+        let minute = std::time::Duration::from_secs(60);
+        line.set_read_timeout(Some(minute)).unwrap();
+        line.write_all(start.as_bytes()).unwrap();
+        let mut answer = String::new();
+        let _broken_is_hung_up_too = line
+            .read_to_string(&mut answer)
+            .inspect_err(|cause| assert_ne!(cause.kind(), std::io::ErrorKind::WouldBlock));
+        answer
+    });
+    silence.await.unwrap()
+}
+
+/// Whoever dribbles a request holds neither a connection nor a handler for ever.
+#[tokio::test]
+async fn a_sender_who_falls_silent_is_not_waited_for() {
+    let server = TestServer::start().await;
+    let address = server.base.trim_start_matches("http://").to_owned();
+    let head = falls_silent_after(address.clone(), "GET / HTTP/1.1\r\nHost: a");
+    let body = falls_silent_after(
+        address,
+        "POST /sign-in HTTP/1.1\r\nHost: a\r\nConnection: close\r\nContent-Type: \
+         application/x-www-form-urlencoded\r\nContent-Length: 40\r\n\r\nname=ada",
+    );
+    let (head, body) = tokio::join!(head, body);
+    assert_eq!(head, "", "nothing was asked yet");
+    assert!(body.starts_with("HTTP/1.1 503"), "{body}");
+    assert!(body.to_lowercase().contains("retry-after:"), "{body}");
+    server.stranger().open("/").await.ok();
+}

@@ -182,10 +182,21 @@ fn coarse_balance(plan: &Plan) -> Option<String> {
     let has = plan.mass.readability_g?;
     (has > needed * (1.0 + 1e-9)).then(|| {
         format!(
-            "The balance shows steps of {has} g; to see a change of {} % of {} g it should show {needed} g \
+            "The balance shows steps of {has} g; to see a change of {} % of {} g it should show {} g \
              or finer (a twentieth of the change).",
             plan.mass.margin_percent,
             plan.mass.nominal_g.unwrap_or_default(),
+            three_figures(needed),
         )
     })
+}
+
+/// A positive figure to three significant digits, without trailing zeros.
+fn three_figures(value: f64) -> String {
+    let decimals = (2.0 - value.log10().floor()).clamp(0.0, 12.0) as usize;
+    let text = format!("{value:.decimals$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }

@@ -38,6 +38,8 @@ struct Line {
     kind: &'static str,
     withdrawn: Option<String>,
     entry: String,
+    /// Its withdrawal was just refused: the form stands open with what was typed.
+    is_refused: bool,
 }
 
 /// The list, and what the next edition would be.
@@ -47,14 +49,14 @@ pub(in crate::web) async fn show(
     study: StudyAccess,
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
-    Ok(Page::of(page(&app, chrome, &record, Form::blank()).await?).into_response())
+    Ok(Page::of(page(&app, chrome, &record, (Form::blank(), None)).await?).into_response())
 }
 
 async fn page(
     app: &App,
     chrome: Chrome,
     record: &std::sync::Arc<StudyRecord>,
-    form: Form,
+    (form, refused): (Form, Option<u32>),
 ) -> Result<EditionsPage, WebFault> {
     let findings = app.findings.of(record).await?;
     let line = |edition: &crate::study::record::EditionRecord| Line {
@@ -67,6 +69,7 @@ async fn page(
         },
         withdrawn: edition.withdrawn.clone(),
         entry: act::fresh(app),
+        is_refused: refused == Some(edition.number),
     };
     Ok(EditionsPage {
         chrome: chrome.titled(format!("Editions of {}", record.title)),
@@ -102,7 +105,7 @@ pub(in crate::web) async fn publish(
     let record = study.record(&app).await?;
     let Some(findings) = app.findings.of(&record).await? else {
         let form = fields.again_with("", NotPublished::NoResults.to_string());
-        return Ok(Page::refused(page(&app, chrome, &record, form).await?).into_response());
+        return Ok(Page::refused(page(&app, chrome, &record, (form, None)).await?).into_response());
     };
     let frozen = publishing::freeze(&app.store, &app.clock, &record, &findings).await;
     let published = match frozen {
@@ -110,7 +113,9 @@ pub(in crate::web) async fn publish(
         Err(NotPublished::Ours(cause)) => return Err(WebFault::ours(cause)),
         Err(other) => {
             let form = fields.again_with("", other.to_string());
-            return Ok(Page::refused(page(&app, chrome, &record, form).await?).into_response());
+            return Ok(
+                Page::refused(page(&app, chrome, &record, (form, None)).await?).into_response(),
+            );
         }
     };
     let number = published.number;
@@ -122,7 +127,7 @@ pub(in crate::web) async fn publish(
             .into_response()),
         Err(Declined::Fault(fault)) => Err(fault),
         Err(Declined::Form(form)) => {
-            Ok(Page::refused(page(&app, chrome, &record, form).await?).into_response())
+            Ok(Page::refused(page(&app, chrome, &record, (form, None)).await?).into_response())
         }
     }
 }
@@ -157,8 +162,9 @@ pub(in crate::web) async fn withdraw(
                 .into_response())
         }
         Err(Declined::Fault(fault)) => Err(fault),
-        Err(Declined::Form(form)) => {
-            Ok(Page::refused(page(&app, chrome, &record, form).await?).into_response())
-        }
+        Err(Declined::Form(form)) => Ok(Page::refused(
+            page(&app, chrome, &record, (form, Some(number))).await?,
+        )
+        .into_response()),
     }
 }

@@ -134,7 +134,7 @@ impl Bench {
 
 /// Sends entries; the receipts, or `None` when the server did not answer 200.
 pub async fn send(base: &str, cookie: &str, entries: &[Value]) -> Option<Vec<Value>> {
-    let client = reqwest::Client::builder()
+    let client = overwinter::outbound::client()
         .no_proxy()
         .build()
         .expect("a client");

@@ -15,7 +15,7 @@ pub struct Person {
 impl Person {
     /// Without any cookies yet.
     pub fn new(base: &str) -> Self {
-        let client = Client::builder()
+        let client = overwinter::outbound::client()
             .cookie_store(true)
             .redirect(Policy::none())
             .no_proxy();
