@@ -4,7 +4,7 @@
 //! ([`accounting`]), each group by itself ([`groups`]), the comparisons that the plan names
 //! ([`family`], [`arm`], [`compare`], [`comparison`]), what may be said ([`verdict`], [`primary`], [`secondary`]), the
 //! sessions ([`sessions`], [`guess`]), what the design can see ([`design`],
-//! [`rule`]), the sentences ([`words`],
+//! [`rule`], [`sizing`]), the sentences ([`words`],
 //! [`names`], [`digits`], [`sentence`]) and all of it together ([`findings`]).
 
 pub mod accounting;
@@ -28,6 +28,7 @@ pub mod rule;
 pub mod secondary;
 pub mod sentence;
 pub mod sessions;
+pub mod sizing;
 pub mod trace;
 pub mod verdict;
 pub mod words;

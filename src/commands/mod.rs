@@ -5,6 +5,7 @@ mod analyse;
 mod backup;
 pub mod demo;
 mod health;
+mod plan;
 mod restore;
 pub mod serve;
 mod verify;
@@ -34,6 +35,8 @@ enum Command {
     Serve(serve::Args),
     /// Analyse a file with one line for each piece; needs no server
     Analyse(Box<analyse::Args>),
+    /// Say how many pieces are needed: what designs of given sizes can see; needs no server
+    Plan(plan::Args),
     /// Fill a folder with invented studies and serve them
     Demo(demo::command::Args),
     /// List, add, reset or close accounts; a server may be running
@@ -57,6 +60,7 @@ pub async fn run(cli: Cli) -> Result<(), Failure> {
     match cli.command {
         Command::Serve(args) => serve::run(args).await,
         Command::Analyse(args) => analyse::run(*args),
+        Command::Plan(args) => plan::run(args),
         Command::Demo(args) => demo::command::run(args).await,
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,

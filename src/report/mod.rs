@@ -23,6 +23,7 @@ pub mod method;
 pub mod page;
 pub mod progress;
 pub mod runs;
+pub mod sizing;
 pub mod tables;
 pub mod terminal;
 

@@ -285,10 +285,8 @@ fn control<'r>(
     let mut controls = Vec::new();
     for (name, rows) in by_name {
         let is_control = |row: &&&Row| row.role == Some(Role::StorageControl);
-        let odd = rows.iter().find(|row| {
-            let first = rows.first().map(|row| row.role);
-            first != Some(row.role)
-        });
+        let first = rows.iter().find_map(|row| row.role);
+        let odd = rows.iter().find(|row| row.role.is_some() && row.role != first);
         if let Some(odd) = odd {
             let told = format!(
                 "The condition {} has two roles; expected the same on each of its lines.",

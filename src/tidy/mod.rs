@@ -154,7 +154,7 @@ fn place(rows: &mut [Row], columns: &Columns, request: &Request, problems: &mut 
             let told = "The piece has no condition; expected one, or the role baseline.";
             problems.line(row.line, told);
         }
-        if row.stage_days.is_none() && columns.fixed(Fixed::StageDays).is_some() {
+        if row.stage_days.is_none() && !row.says_stage && columns.fixed(Fixed::StageDays).is_some() {
             let told = "The piece has no stage_days; expected the planned days of its stage.";
             problems.line(row.line, told);
         }
@@ -169,7 +169,7 @@ fn role(row: &mut Row, has_roles: bool, wishes: &Wishes, problems: &mut Problems
             Some(name) if name == control => Some(Role::StorageControl),
             _ => Some(Role::Exposed),
         };
-    } else if row.role.is_none() && has_roles {
+    } else if !row.says_role && has_roles {
         let told = "The piece has no role; expected baseline, storage_control, exposed or \
             late_reference.";
         problems.line(row.line, told);

@@ -8,7 +8,7 @@ use serde::Serialize;
 const MOST: usize = 200;
 
 /// Where something is wrong.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "in")]
 pub enum Place {
     /// The file as a whole.
@@ -34,8 +34,19 @@ pub enum Place {
     },
 }
 
+impl Place {
+    /// Line and column, 0 for what has none.
+    fn position(&self) -> (u64, usize) {
+        match self {
+            Self::File | Self::Plan { .. } => (0, 0),
+            Self::Line { line } => (*line, 0),
+            Self::Cell { line, column, .. } => (*line, *column),
+        }
+    }
+}
+
 /// One thing that is wrong.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Problem {
     /// Where.
     pub place: Place,
@@ -104,10 +115,10 @@ impl Problems {
         self.told.is_empty()
     }
 
-    /// In the order of the file.
+    /// In the order of the file; what concerns all of it first.
     #[must_use]
     pub fn sorted(mut self) -> Self {
-        self.told.sort();
+        self.told.sort_by_key(|problem| problem.place.position());
         self
     }
 }

@@ -75,6 +75,10 @@ pub struct Row {
     pub tested_on: Option<NaiveDate>,
     /// What only an edition's file has.
     pub more: More,
+    /// Whether the cell of its role, right or wrong, says something.
+    pub says_role: bool,
+    /// Whether the cell of its stage, right or wrong, says something.
+    pub says_stage: bool,
 }
 
 /// What only an edition's file has.
@@ -112,6 +116,19 @@ struct Cells<'t> {
 impl Cells<'_> {
     fn text(&self, at: usize) -> &str {
         self.line.cells.get(at).map_or("", String::as_str)
+    }
+
+    /// Whether something stands in a cell.
+    fn says(&self, fixed: Fixed) -> bool {
+        let at = self.columns.fixed(fixed);
+        at.is_some_and(|at| !self.text(at).is_empty())
+    }
+
+    /// Whether something stands in the cell of the load.
+    fn says_load(&self) -> bool {
+        let columns = self.columns.all.iter().enumerate();
+        let mut loads = columns.filter(|(_, c)| matches!(c, Some(Column::MaxLoad(_))));
+        loads.any(|(at, _)| !self.text(at).is_empty())
     }
 
     fn place(&self, at: usize) -> Place {
@@ -226,6 +243,8 @@ fn row(cells: &Cells<'_>, problems: &mut Problems) -> Option<Row> {
         reason,
         tested_on: cells.fixed(Fixed::TestDate, problems, cell::day),
         more: more(cells, problems),
+        says_role: cells.says(Fixed::Role),
+        says_stage: cells.says(Fixed::StageDays),
     };
     readings(cells, &mut row, problems);
     row.reason = own_reason(&row);
@@ -352,13 +371,13 @@ fn check_load(
     at: Option<usize>,
     problems: &mut Problems,
 ) {
-    let has_column = cells.columns.has_load();
+    let has_none = cells.columns.has_load() && !cells.says_load();
     let sentence = match (fate, load) {
         (Fate::Valid | Fate::LowerBound, Some(0.0)) => {
             "A load of 0 is no such outcome; expected a load above zero, or total_loss for a piece that \
              could not carry load."
         }
-        (Fate::Valid | Fate::LowerBound, None) if has_column => {
+        (Fate::Valid | Fate::LowerBound, None) if has_none => {
             "This outcome needs a load, and there is none; expected a load, or another outcome."
         }
         (Fate::TotalLoss, Some(load)) if load > 0.0 => {

@@ -19,6 +19,8 @@ pub struct Table {
     pub header_line: u64,
     /// Names of the columns, as spelt.
     pub header: Vec<String>,
+    /// Blank columns after them, which a spreadsheet may add.
+    blank_end: usize,
     /// The lines below that are not blank.
     pub lines: Vec<Line>,
 }
@@ -64,10 +66,13 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
         }
         match &mut table {
             None => {
+                let all = cells.len();
+                let header = without_blank_end(cells, 0);
                 table = Some(Table {
                     delimiter: called,
                     header_line: number,
-                    header: without_blank_end(cells, 0),
+                    blank_end: all - header.len(),
+                    header,
                     lines: Vec::new(),
                 });
             }
@@ -143,7 +148,12 @@ fn add(
     problems: &mut Problems,
 ) {
     let wanted = table.header.len();
-    let cells = without_blank_end(cells, wanted);
+    // Only as many blank cells as the header has, or a number parted in two would go unseen.
+    let cells = if cells.len() <= wanted + table.blank_end {
+        without_blank_end(cells, wanted)
+    } else {
+        cells
+    };
     if cells.len() == wanted {
         table.lines.push(Line { number, cells });
         return;

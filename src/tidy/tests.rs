@@ -110,6 +110,9 @@ fn all_problems_come_at_once_with_line_and_column() {
     }
     assert!(told.iter().any(|t| t.contains("stands on line 2 already")));
     assert!(told.iter().any(|t| t.starts_with("line 5: The piece has no stage_days")));
+    let lines: Vec<&str> = told.iter().filter_map(|t| t.split([',', ':']).next()).collect();
+    assert!(lines.is_sorted(), "{told:#?}");
+    assert_eq!(told.len(), expected.len() + 2, "nothing is told twice: {told:#?}");
 }
 
 #[test]
