@@ -35,6 +35,10 @@ pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
             "Pieces that went out without all readings (waivers)",
             waivers(record, &open),
         ),
+        (
+            "Masses taken before they were constant (the drying rule overridden)",
+            drying(record, &open),
+        ),
         ("Corrected and void readings", readings(record, &open)),
         ("Corrected and void tests", tests(record)),
         ("Second draws", draws(record)),
@@ -131,6 +135,22 @@ fn waivers(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
         };
         let count = names::counted(codes.len(), "piece");
         format!("{count}{which}: {}", reason.trim())
+    });
+    told.collect()
+}
+
+/// Told only of pieces whose results are in: that one came back tells on its stage.
+fn drying(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
+    let mut by_reason: BTreeMap<&str, BTreeSet<&Code>> = BTreeMap::new();
+    let overrides = record.drying.overrides.iter();
+    for found in overrides.filter(|found| open.contains(found.specimen.as_str())) {
+        let codes = by_reason.entry(&found.reason).or_default();
+        codes.insert(&found.specimen);
+    }
+    let told = by_reason.into_iter().map(|(reason, codes)| {
+        let names: Vec<String> = codes.iter().map(|code| code.to_string()).collect();
+        let count = names::counted(codes.len(), "piece");
+        format!("{count} ({}): {}", names.join(", "), reason.trim())
     });
     told.collect()
 }

@@ -7,6 +7,7 @@ use crate::analysis::sessions::SessionFinding;
 use crate::analysis::words::{self, circumstance};
 use crate::report::format::day;
 use crate::study::consignment::Contents;
+use crate::study::plan::words as plan_words;
 use crate::study::plan::{Condition, Covariate, EndOfTest, OutlierRule, Plan};
 use crate::study::record::StudyRecord;
 
@@ -106,8 +107,12 @@ pub(super) fn place(condition: &Condition) -> String {
         format!(", {}", condition.place)
     };
     let kind = condition.environment.label();
+    let renewed = condition.renew_days.map_or_else(String::new, |days| {
+        let every = names::counted(usize::try_from(days).unwrap_or(0), "day");
+        format!("; water or medium renewed or topped up every {every}")
+    });
     format!(
-        "{}{role}: {kind}{place}; {shared}.",
+        "{}{role}: {kind}{place}; {shared}{renewed}.",
         names::capital(&condition.name)
     )
 }
@@ -157,7 +162,12 @@ fn measuring(record: &StudyRecord, plan: &Plan) -> Vec<String> {
     } else {
         format!("Instruments: {}.", instruments.join("; "))
     };
-    vec![what, plan.state_protocol.clone(), with]
+    vec![
+        what,
+        plan.state_protocol.clone(),
+        plan_words::drying(plan),
+        with,
+    ]
 }
 
 fn allocation(record: &StudyRecord) -> Vec<String> {

@@ -4,17 +4,21 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]); the page before there are results is [`progress`]. Findings of a single file are
-//! shown by [`file_page`] and on a [`terminal`].
+//! frozen ([`edition`]); the curve of a drying piece ([`drying`]);
+//! what is due as a calendar ([`calendar`]); the page before there are results is [`progress`]. Findings
+//! of a single file are shown by [`file_page`] and on a [`terminal`]; how many pieces are needed by
+//! [`sizing`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
 
 pub mod alternatives;
+pub mod calendar;
 pub mod chart;
 pub mod design;
 pub mod deviations;
 pub mod download;
+pub mod drying;
 pub mod edition;
 pub mod file_page;
 pub mod figures;

@@ -7,17 +7,19 @@
 use std::collections::BTreeMap;
 
 use askama::Template;
-use chrono::{DateTime, Duration, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::analysis::digits::plain;
 use crate::analysis::names;
 use crate::analysis::piece::Group;
 use crate::report::deviations::{self, Deviation};
-use crate::report::format::{day, minute};
+use crate::report::format::minute;
 use crate::report::tables::{Table, TableRow, set_name};
 use crate::study::allocation::Place;
+use crate::study::outing;
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
+use crate::study::when;
 
 /// Addresses that the page links to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -154,14 +156,11 @@ fn out(record: &StudyRecord, plan: &Plan) -> Option<Table> {
     let row = |((days, is_exposed, group), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
         let name = set_name(group, &group.name(plan), !is_exposed);
         let (first, last) = (times.iter().min()?, times.iter().max()?);
-        let after = Duration::days(i64::from(*days));
+        let out = [first, last].map(|at| when::local_day(*at, zone));
+        let back = out.map(|day| outing::due_day(day, *days));
         Some(TableRow {
             name,
-            cells: vec![
-                times.len().to_string(),
-                span(*first + after, *last + after, zone),
-                span(*first, *last, zone),
-            ],
+            cells: vec![times.len().to_string(), span(back), span(out)],
         })
     };
     let rows: Vec<TableRow> = sets.iter().filter_map(row).collect();
@@ -175,8 +174,8 @@ fn out(record: &StudyRecord, plan: &Plan) -> Option<Table> {
     })
 }
 
-fn span(first: DateTime<Utc>, last: DateTime<Utc>, zone: &str) -> String {
-    let (first, last) = (day(first, zone), day(last, zone));
+fn span(days: [NaiveDate; 2]) -> String {
+    let [first, last] = days.map(when::date_in_words);
     if first == last {
         first
     } else {

@@ -3,11 +3,13 @@
 //! one file per noun), `backup`.
 //!
 //! Outside the journal, so that nothing here is rebuilt from it: accounts, sessions, the secrets of
-//! lab links, blobs.
+//! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go.
 
 mod apply;
 pub mod backup;
 mod blob;
+mod calendar;
+mod device;
 mod error;
 mod house;
 mod journal;
@@ -23,6 +25,8 @@ pub mod verify;
 mod writer;
 
 pub use blob::{Blob, MAX_BLOB_BYTES};
+pub use calendar::CalendarFeed;
+pub use device::{Device, Said, SetAside};
 pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};

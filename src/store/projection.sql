@@ -14,6 +14,8 @@ drop table if exists piece;
 drop table if exists consignment;
 drop table if exists incident;
 drop table if exists event;
+drop table if exists drying_override;
+drop table if exists drying;
 drop table if exists waiver;
 drop table if exists draw;
 drop table if exists reading;
@@ -124,6 +126,38 @@ create table reading (
 
 create index reading_by_specimen on reading (specimen);
 create index reading_by_study on reading (study);
+
+-- A weighing while a piece dries.
+create table drying (
+    entry              text primary key not null,
+    study              text not null references study (id),
+    specimen           text not null references specimen (code),
+    occasion           text not null,
+    at                 text not null,
+    -- g.
+    mass               real not null,
+    typed              text not null,
+    unit               text not null,
+    instrument         text not null references instrument (id),
+    is_confirmed_doubt integer not null,
+    standing           text not null default 'current'
+) strict, without rowid;
+
+create index drying_by_specimen on drying (specimen);
+create index drying_by_study on drying (study);
+
+-- Pieces whose dry mass may be taken although the plan's rule is not met; the entry's note says why.
+create table drying_override (
+    entry    text not null,
+    specimen text not null references specimen (code),
+    study    text not null references study (id),
+    occasion text not null,
+    at       text not null,
+    standing text not null default 'current',
+    primary key (entry, specimen)
+) strict, without rowid;
+
+create index drying_override_by_specimen on drying_override (specimen);
 
 create table draw (
     entry        text primary key not null,

@@ -1,6 +1,7 @@
 //! What the guards need to know, read inside the writer's transaction so that each entry sees those
 //! before it in the same batch. Only what the entry names is loaded.
 
+mod drying;
 mod lab;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -200,6 +201,8 @@ async fn specimen_standing(
             .transpose()?,
         is_waived: row.is_waived,
         readings: readings(db, text).await?,
+        drying: drying::weighings(db, text).await?,
+        is_overridden: drying::overrides(db, text).await?,
     }))
 }
 
@@ -273,8 +276,8 @@ async fn target_standing(
 ) -> Result<Option<TargetStanding>, StoreError> {
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
-            coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, 'current')
-                as "standing!: String",
+            coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
+                o.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -290,6 +293,14 @@ async fn target_standing(
                 from waiver mine join event later
                     on later.specimen = mine.specimen and later.kind = 'put_out'
                 where mine.entry = ?2 and later.standing = 'current'
+            ) or exists (
+                -- a dry mass that was taken on the strength of the weighing or the override
+                select 1
+                from reading later join journal l on l.id = later.entry
+                where later.specimen = coalesce(d.specimen, o.specimen)
+                    and later.occasion = coalesce(d.occasion, o.occasion)
+                    and later.quantity = 'mass' and later.state <> 'wet'
+                    and later.standing = 'current' and l.seq > j.seq
             ) as "is_rested_on!: bool"
         from journal j
         left join reading r on r.entry = j.id
@@ -297,6 +308,8 @@ async fn target_standing(
         left join waiver w on w.entry = j.id
         left join incident i on i.entry = j.id
         left join event e on e.entry = j.id
+        left join drying d on d.entry = j.id
+        left join drying_override o on o.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,
@@ -307,13 +320,11 @@ async fn target_standing(
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
     let standing = super::rows::standing(&row.standing)?;
-    let (kind, has_note) = (row.kind, row.has_note);
-    let (subject, is_rested_on) = (row.subject, row.is_rested_on);
     Ok(Some(TargetStanding {
-        kind,
+        kind: row.kind,
         standing,
-        subject,
-        is_rested_on,
-        has_note,
+        subject: row.subject,
+        is_rested_on: row.is_rested_on,
+        has_note: row.has_note,
     }))
 }

@@ -277,6 +277,8 @@ comparisons!(
     "reading",
     "draw",
     "waiver",
+    "drying",
+    "drying_override",
     "event",
     "incident",
     "consignment",

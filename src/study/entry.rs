@@ -22,10 +22,11 @@ use super::break_test::{BreakTest, Looks, TestSession};
 use super::code::{BlindCode, Code};
 use super::consignment::{Arrival, Consigned, ParcelState};
 use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
+use super::drying::DryingWeighing;
 use super::edition::Published;
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::plan::Plan;
-use super::reading::{Instrument, Reading};
+use super::reading::{Instrument, Occasion, Reading};
 use super::specimen::Made;
 
 /// An entry with its header, before the journal has given it a place in its chain.
@@ -95,6 +96,13 @@ pub enum Entry {
     },
     /// An entry was declared void without replacement, with a reason.
     Voided { entry: EntryId },
+    /// A piece was weighed while it dries.
+    DryingWeighed(DryingWeighing),
+    /// The dry mass of pieces may be taken although the plan's rule is not met, with a reason.
+    DryingOverridden {
+        specimens: Vec<Code>,
+        occasion: Occasion,
+    },
     /// The allocation was drawn.
     AllocationDrawn(Allocated),
     /// The grouping of a study entered after the fact, as reported.
@@ -240,6 +248,7 @@ impl Entry {
             | Self::ReadingCorrected { .. }
             | Self::Voided { .. }
             | Self::Waived { .. }
+            | Self::DryingOverridden { .. }
             | Self::SpecimenRejected { .. }
             | Self::BreakTestCorrected { .. }
             | Self::Reopened { .. }
@@ -265,6 +274,8 @@ impl Entry {
                 | Self::ReadingCorrected { .. }
                 | Self::Voided { .. }
                 | Self::Waived { .. }
+                | Self::DryingWeighed(_)
+                | Self::DryingOverridden { .. }
                 | Self::SpecimenRejected { .. }
                 | Self::PutOut(_)
                 | Self::Handled(_)

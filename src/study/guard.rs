@@ -2,8 +2,10 @@
 //! with a bare no. Facts and decisions are both refused here; what a device does with a refused fact
 //! (keep it, show how to mend it) is the device's part.
 //!
-//! The rules for pieces are in [`pieces`], those for consignments in [`lab`].
+//! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for consignments in
+//! [`lab`].
 
+mod drying;
 mod lab;
 mod pieces;
 mod refusal;

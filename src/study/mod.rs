@@ -2,8 +2,9 @@
 //!
 //! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`allocation`]),
 //! what is measured ([`units`], [`reading`], [`break_test`]) and how a round goes ([`round`],
-//! [`measured`], [`plausibility`]), who holds them ([`custody`], [`outing`], [`consignment`]) and what
-//! can hurt them ([`cautions`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
+//! [`measured`], [`plausibility`]), how it is dried ([`drying`], [`drying_advice`]), who holds them
+//! ([`custody`], [`outing`], [`consignment`]) and what can hurt them ([`cautions`]), what has to be done
+//! next and until when ([`due`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
 //! ([`guard`]) and the whole study as the other rooms read it ([`record`]).
 
 pub mod allocation;
@@ -13,6 +14,9 @@ mod choice;
 pub mod code;
 pub mod consignment;
 pub mod custody;
+pub mod drying;
+pub mod drying_advice;
+pub mod due;
 pub mod edition;
 pub mod entry;
 pub mod fault;

@@ -1,24 +1,27 @@
 //! When pieces are due, and which dates look like a slip of the pen. A doubtful date is asked about
 //! once, like a value.
 
-use chrono::{DateTime, Duration, Utc};
+use chrono::{DateTime, Days, Duration, NaiveDate, Utc};
 
 use super::plan::Stage;
 use super::record::{SpecimenRecord, StudyRecord};
 use super::when;
 
-/// The first and the last moment at which a piece that went out at `out_at` may be taken in.
+/// The first and the last day on which a piece that went out on a day may be taken in.
 #[must_use]
-pub fn window(out_at: DateTime<Utc>, stage: &Stage) -> (DateTime<Utc>, DateTime<Utc>) {
-    let due = due(out_at, stage);
-    let reach = Duration::days(i64::from(stage.window_days));
-    (due - reach, due + reach)
+pub fn window_days(out_on: NaiveDate, stage: &Stage) -> (NaiveDate, NaiveDate) {
+    let due = due_day(out_on, stage.days);
+    let reach = Days::new(u64::from(stage.window_days));
+    let first = due.checked_sub_days(reach).unwrap_or(due);
+    (first, due.checked_add_days(reach).unwrap_or(due))
 }
 
-/// The moment at which a piece that went out at `out_at` is due.
+/// The day on which a piece that went out on a day is due. Both are days of the study's own time zone:
+/// counted in days, a clock change in between moves nothing.
 #[must_use]
-pub fn due(out_at: DateTime<Utc>, stage: &Stage) -> DateTime<Utc> {
-    out_at + Duration::days(i64::from(stage.days))
+pub fn due_day(out_on: NaiveDate, stage_days: u32) -> NaiveDate {
+    let due = out_on.checked_add_days(Days::new(u64::from(stage_days)));
+    due.unwrap_or(NaiveDate::MAX)
 }
 
 /// What is doubtful about a moment that has not come yet.
@@ -53,13 +56,15 @@ pub fn before_the_study(at: DateTime<Utc>, record: &StudyRecord) -> Option<Strin
 pub fn outside_window<'p>(
     pieces: impl IntoIterator<Item = &'p SpecimenRecord>,
     at: DateTime<Utc>,
-    stage: &Stage,
+    (stage, zone_name): (&Stage, &str),
 ) -> Option<String> {
+    let day = when::local_day(at, zone_name);
     let days_out = pieces.into_iter().filter_map(|piece| {
-        let (first, last) = window(piece.out_at?, stage);
+        let out_on = when::local_day(piece.out_at?, zone_name);
         // The window is one of days: its last day counts to its end.
-        let is_outside = at < first - Duration::hours(12) || at > last + Duration::hours(12);
-        is_outside.then(|| (at - piece.out_at.unwrap_or(at)).num_days())
+        let (first, last) = window_days(out_on, stage);
+        let is_outside = day < first || day > last;
+        is_outside.then(|| (day - out_on).num_days())
     });
     let mut days_out: Vec<i64> = days_out.collect();
     days_out.sort_unstable();
@@ -105,7 +110,7 @@ mod tests {
             window_days: 5,
         };
         let piece = piece("2026-01-01T12:00:00Z");
-        let on = |text: &str| outside_window([&piece], text.parse().unwrap(), &stage);
+        let on = |text: &str| outside_window([&piece], text.parse().unwrap(), (&stage, "UTC"));
         // 180 days after 1 January 2026 is 30 June 2026.
         assert_eq!(on("2026-06-30T12:00:00Z"), None);
         assert_eq!(on("2026-07-05T18:00:00Z"), None);

@@ -7,12 +7,14 @@
 pub mod check;
 mod decide;
 pub mod difference;
+mod drying;
 pub mod form;
 mod piece;
 mod place;
 pub mod words;
 
 pub use decide::{Covariate, OutlierRule, Response, Spreads};
+pub use drying::{DryingKind, DryingPlan, DryingRule};
 pub use piece::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};
 pub use place::{Condition, Environment, Holder, Stage};
 
@@ -50,6 +52,10 @@ pub struct Plan {
     pub reference_state: MoistureState,
     /// How pieces are conditioned, rinsed and dried, in words.
     pub state_protocol: String,
+    /// When a piece is dry enough for its final mass; `None` when the plan has no drying round. Left out
+    /// of the bytes then, so that a plan sealed before there was such a rule keeps its hash.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drying: Option<DryingPlan>,
     /// The response that decides.
     pub primary: Response,
     /// The stage that decides, in days.

@@ -3,6 +3,7 @@
 //! `store::read::record` fills it from the tables. Whether something may be shown is decided by who
 //! asks: see [`StudyRecord::is_blind`].
 
+mod drying;
 mod lab;
 
 use std::collections::BTreeSet;
@@ -19,6 +20,7 @@ use super::plan::Plan;
 use super::reading::{Instrument, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
 
+pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
 
 /// Everything on record about a study.
@@ -54,6 +56,9 @@ pub struct StudyRecord {
     pub readings: Vec<ReadingRecord>,
     /// Every draw, oldest first; the last one holds.
     pub draws: Vec<DrawRecord>,
+    /// Weighings of pieces while they dried, and where the plan's rule was overridden.
+    #[serde(default)]
+    pub drying: DryingRecord,
     /// Pieces that may go out, or went, without their baseline readings.
     pub waivers: Vec<WaiverRecord>,
     /// What happened to pieces, in the journal's order.

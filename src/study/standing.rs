@@ -8,6 +8,7 @@ use chrono::{DateTime, Utc};
 
 use super::allocation::Place;
 use super::code::{BlindCode, Code};
+use super::drying::Weighing;
 use super::ids::{AccountId, EntryId, InstrumentId, LinkId};
 use super::plan::Plan;
 use super::reading::{MoistureState, Occasion, Quantity};
@@ -78,6 +79,10 @@ pub struct SpecimenStanding {
     pub is_waived: bool,
     /// The current readings: quantity, occasion, repeat, state.
     pub readings: BTreeSet<(Quantity, Occasion, u8, MoistureState)>,
+    /// The current weighings while it dried, in the order of their times.
+    pub drying: Vec<(Occasion, Weighing)>,
+    /// On which occasions its dry mass may be taken although the rule is not met.
+    pub is_overridden: BTreeSet<Occasion>,
 }
 
 impl SpecimenStanding {

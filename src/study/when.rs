@@ -77,6 +77,18 @@ pub fn day_in_words(moment: DateTime<Utc>, zone_name: &str) -> String {
         .to_string()
 }
 
+/// The day that it is at a moment.
+#[must_use]
+pub fn local_day(moment: DateTime<Utc>, zone_name: &str) -> NaiveDate {
+    moment.with_timezone(&zone(zone_name)).date_naive()
+}
+
+/// A day without its time in words: 25 November 2026.
+#[must_use]
+pub fn date_in_words(day: NaiveDate) -> String {
+    day.format("%-d %B %Y").to_string()
+}
+
 /// A moment in words: 25 November 2026, 14:05.
 #[must_use]
 pub fn in_words(moment: DateTime<Utc>, zone_name: &str) -> String {

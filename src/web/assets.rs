@@ -43,6 +43,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/lab_row.js"),
     },
     Asset {
+        name: "outbox.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/outbox.js"),
+    },
+    Asset {
         name: "round.js",
         media_type: JS,
         bytes: include_bytes!("../../static/round.js"),
@@ -51,6 +56,16 @@ static ASSETS: &[Asset] = &[
         name: "plan.js",
         media_type: JS,
         bytes: include_bytes!("../../static/plan.js"),
+    },
+    Asset {
+        name: "send.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/send.js"),
+    },
+    Asset {
+        name: "strip.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/strip.js"),
     },
     Asset {
         name: "zone.js",

@@ -28,6 +28,8 @@ pub struct Chrome {
     pub flash: Option<String>,
     /// Which way leads out of the page.
     pub face: Face,
+    /// Whether this is where one signs in.
+    pub is_sign_in: bool,
 }
 
 /// What stands at the top of a page.
@@ -51,6 +53,18 @@ impl Chrome {
     /// Whether the page says who is signed in.
     pub fn is_house(&self) -> bool {
         self.face == Face::House
+    }
+
+    /// Whether the page looks after what waits on the device: every page of somebody signed in, and
+    /// the sign-in page itself, where a queue may be what somebody signs in for.
+    pub fn keeps_outbox(&self) -> bool {
+        self.is_house() && (self.steward.is_some() || self.is_sign_in)
+    }
+
+    /// As the sign-in page.
+    pub fn for_sign_in(mut self) -> Self {
+        self.is_sign_in = true;
+        self
     }
 
     /// With this title.
@@ -83,6 +97,7 @@ impl FromRequestParts<App> for Chrome {
             title: String::new(),
             steward,
             flash,
+            is_sign_in: false,
             face: if is_lab { Face::Lab } else { Face::House },
         })
     }

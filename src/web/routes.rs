@@ -2,6 +2,7 @@
 //! built from it and the tests walk it, so that a page without a row does not exist.
 
 mod consignments;
+mod due;
 mod house;
 mod lab;
 mod outcome;
@@ -128,10 +129,12 @@ fn route(
 pub fn table() -> Vec<Route> {
     [
         house::rows(),
+        due::rows(),
         planning::rows(),
         pieces::rows(),
         pieces::readings(),
         pieces::exposure(),
+        pieces::drying(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

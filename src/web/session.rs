@@ -49,15 +49,12 @@ pub(super) async fn begin(
     answer: &mut Response,
 ) -> Result<(), WebFault> {
     let (token, now) = (app.clock.new_token(), app.clock.now());
-    let agent = headers
-        .get(USER_AGENT)
-        .and_then(|agent| agent.to_str().ok());
     let session = NewSession {
         token_sha256: token.sha256(),
         account,
         made_at: now,
         expires_at: now + KEPT,
-        device: device(agent.unwrap_or_default()),
+        device: device_name(headers),
     };
     app.store.begin_session(&session).await?;
     put_cookie(app, &token.reveal(), COOKIE_KEPT.num_seconds(), answer);
@@ -79,6 +76,14 @@ fn put_cookie(app: &App, value: &str, max_age_s: i64, answer: &mut Response) {
         secure,
     }
     .put(answer);
+}
+
+/// What a person knows the sender's device by.
+pub(super) fn device_name(headers: &HeaderMap) -> String {
+    let agent = headers
+        .get(USER_AGENT)
+        .and_then(|agent| agent.to_str().ok());
+    device(agent.unwrap_or_default())
 }
 
 /// "Firefox on Android": enough for a person to know their own devices by.

@@ -23,6 +23,8 @@ mod promise_durable;
 mod promise_killed;
 /// Promise 3: nothing is recorded twice.
 mod promise_once_only;
+/// What a phone recorded arrives exactly once, whatever happens between.
+mod promise_outbox;
 
 /// Every page by an engine for accessibility that is not ours.
 mod accessible;
@@ -45,6 +47,8 @@ mod who_may;
 mod account;
 /// The steward's consignments: packing, sheets, links, unblinding.
 mod consignments;
+/// What is due: the desk's front page and the secret calendar, across clock changes.
+mod due;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
 /// The tester's page in a real browser, by keyboard only.
@@ -68,6 +72,8 @@ mod whole_job_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
+/// Drying to constant mass: the final mass waits for it, or for a reason.
+mod steward_drying;
 /// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
 mod steward_exposure;
 /// The measuring round: one number at a time, checked, never overwritten.

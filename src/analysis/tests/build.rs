@@ -109,6 +109,7 @@ fn plan() -> Plan {
         spares: 0,
         reference_state: MoistureState::ReDried,
         state_protocol: "Rinsed under the tap, dried to constant mass.".into(),
+        drying: None,
         primary: Response::MaxLoad,
         primary_stage_days: 365,
         compares_storage_with_baseline: true,
@@ -142,6 +143,7 @@ fn condition(key: &str, name: &str, environment: Environment, holders: usize) ->
         place: "the garden".into(),
         holders: (1..=holders).map(holder).collect(),
         replicates: vec![0],
+        renew_days: None,
     }
 }
 

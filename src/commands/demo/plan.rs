@@ -1,8 +1,8 @@
 //! The demo's plan: invented pegs of an invented market garden.
 
 use crate::study::plan::{
-    Condition, Covariate, DimensionPlan, EndOfTest, Environment, Holder, MassPlan, Material,
-    OutlierRule, Plan, Response, Shape, SpecimenForm, Spreads, Stage,
+    Condition, Covariate, DimensionPlan, DryingPlan, DryingRule, EndOfTest, Environment, Holder,
+    MassPlan, Material, OutlierRule, Plan, Response, Shape, SpecimenForm, Spreads, Stage,
 };
 use crate::study::reading::MoistureState;
 
@@ -47,6 +47,7 @@ pub fn plan() -> Plan {
         state_protocol: "Rinsed with tap water, brushed, then 14 days on a grid in the seed store at \
             20 to 24 °C, storage controls alongside."
             .to_owned(),
+        drying: None,
         primary: Response::MaxLoad,
         primary_stage_days: 180,
         compares_storage_with_baseline: true,
@@ -63,6 +64,18 @@ pub fn plan() -> Plan {
             counts as lost; if others of its holder are found in fragments, as total loss. No peg is \
             tested twice."
             .to_owned(),
+    }
+}
+
+/// The plan of the first study: the same with a rule for when pegs that come back are dry.
+#[must_use]
+pub fn pegs() -> Plan {
+    Plan {
+        drying: Some(DryingPlan {
+            rule: DryingRule::RoomDry { days: 14 },
+            is_before_too: false,
+        }),
+        ..plan()
     }
 }
 
@@ -180,5 +193,7 @@ fn condition(
         is_storage_control: number == 1,
         place: place.to_owned(),
         replicates: vec![6, 6],
+        // What hangs in water has it topped up every four weeks.
+        renew_days: (environment == Environment::FreshWater).then_some(28),
     }
 }

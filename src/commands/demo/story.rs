@@ -3,6 +3,7 @@
 //! waiver, the plan amended once.
 
 mod bench;
+mod drying;
 mod field;
 mod lab;
 
@@ -20,11 +21,12 @@ use crate::study::break_test::{BreakTest, FailureMode, Looks, Outcome, TestSessi
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed, ParcelState};
 use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recovered, TakenIn};
+use crate::study::drying::DryingWeighing;
 use crate::study::entry::{Actor, Entry};
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
-use crate::study::specimen::{Identity, Made, Recovery};
+use crate::study::specimen::{Identity, Made, Recovery, Whereabouts};
 use crate::study::units::{AsTyped, Dimension, Unit};
 
 type Told<T = ()> = Result<T, Box<dyn Error + Send + Sync>>;
@@ -56,7 +58,7 @@ struct Story {
 /// # Errors
 /// When the journal refuses any part of it: then the story contradicts the rules.
 pub async fn tell(script: Script) -> Told<(Script, Ending)> {
-    let mut story = begin(script, super::plan::plan(), super::PEGS).await?;
+    let mut story = begin(script, super::plan::pegs(), super::PEGS).await?;
     story.make(61).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;

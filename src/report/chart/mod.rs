@@ -1,8 +1,10 @@
 //! Figures as plain geometry: numbers go in, places come out. A template draws them.
 //!
 //! [`scale`] turns values into places, [`ticks`] chooses round numbers, [`marks`] are the shapes and
-//! colours, [`strip`] is the figure of every specimen, [`curve`] that of values over a number.
+//! colours, [`strip`] is the figure of every specimen, [`course`] of what changes with time, [`curve`]
+//! of values over a number.
 
+pub mod course;
 pub mod curve;
 pub mod marks;
 pub mod scale;

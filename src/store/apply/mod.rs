@@ -1,9 +1,10 @@
 //! Entry → tables. One function for each variant, grouped by subject: the study as a whole
-//! ([`study`]), its pieces ([`pieces`]), the lab ([`lab`]).
+//! ([`study`]), its pieces ([`pieces`]) and their drying ([`drying`]), the lab ([`lab`]).
 //!
 //! `apply` uses no clock and no randomness: applying the same journal to empty tables gives the same
 //! tables. Notes are not copied; readers join them.
 
+mod drying;
 mod events;
 mod lab;
 mod pieces;
@@ -16,7 +17,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 2;
+pub(super) const PROJECTION_VERSION: i64 = 3;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -89,6 +90,9 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::EditionPublished(_)
         | Entry::EditionWithdrawn { .. }
         | Entry::WitnessNoted { .. } => study::apply(db, &at, entry).await,
+        Entry::DryingWeighed(_) | Entry::DryingOverridden { .. } => {
+            drying::apply(db, &at, entry).await
+        }
         Entry::SpecimensMade { .. }
         | Entry::SpecimenRejected { .. }
         | Entry::ReadingTaken { .. }

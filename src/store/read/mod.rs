@@ -4,6 +4,7 @@ pub mod account;
 pub mod edition;
 pub mod entry;
 pub mod record;
+mod record_drying;
 mod record_lab;
 mod record_pieces;
 

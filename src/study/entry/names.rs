@@ -28,9 +28,12 @@ impl Entry {
             Self::ReadingTaken { reading } | Self::ReadingCorrected { reading, .. } => {
                 vec![&reading.specimen]
             }
+            Self::DryingWeighed(weighing) => vec![&weighing.specimen],
             Self::AllocationDrawn(drawn) => drawn.rows.iter().map(|row| &row.specimen).collect(),
             Self::GroupingReported { rows } => rows.iter().map(|row| &row.specimen).collect(),
-            Self::Waived { specimens } => specimens.iter().collect(),
+            Self::Waived { specimens } | Self::DryingOverridden { specimens, .. } => {
+                specimens.iter().collect()
+            }
             Self::PutOut(out) => out.specimens.iter().collect(),
             Self::Handled(handled) => handled.specimens.iter().collect(),
             Self::TakenIn(taken) => taken.pieces.iter().map(|piece| &piece.specimen).collect(),

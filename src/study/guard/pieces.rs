@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
 
-use super::{CLOCK_TOLERANCE, Refusal};
+use super::{CLOCK_TOLERANCE, Refusal, drying};
 use crate::study::allocation::{self, Place, Placed};
 use crate::study::code::Code;
 use crate::study::custody::{Handled, Handling, NamelessFound, PutOut, TakenIn};
@@ -26,7 +26,7 @@ pub(super) fn check(
     match entry {
         Entry::SpecimensMade { pieces } => made(pieces, standing, study),
         Entry::SpecimenRejected { specimen } => rejected(specimen, standing),
-        Entry::ReadingTaken { reading } => first_read(reading, standing, study),
+        Entry::ReadingTaken { reading } => first_read(reading, standing, study, now),
         Entry::ReadingCorrected { reading, .. } => {
             supersedes(standing, "reading", reading.specimen.as_str())?;
             read(reading, standing, study)
@@ -62,7 +62,7 @@ pub(super) fn check(
             let holders = std::iter::once(&incident.holder).chain(&incident.into_holder);
             all_holders(plan, holders.map(String::as_str))
         }
-        _ => Ok(()),
+        other => drying::check(other, standing, study, now),
     }
 }
 
@@ -81,8 +81,10 @@ fn first_read(
     reading: &Reading,
     standing: &Standing,
     study: &StudyStanding,
+    now: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     read(reading, standing, study)?;
+    drying::dry_enough(reading, standing, study, now)?;
     let key = (
         reading.quantity.clone(),
         reading.occasion,
@@ -108,14 +110,21 @@ fn named_once(entry: &Entry, standing: &Standing) -> Result<(), Refusal> {
     Ok(())
 }
 
-fn find<'s>(code: &Code, standing: &'s Standing) -> Result<&'s SpecimenStanding, Refusal> {
+pub(super) fn find<'s>(
+    code: &Code,
+    standing: &'s Standing,
+) -> Result<&'s SpecimenStanding, Refusal> {
     standing
         .specimens
         .get(code)
         .ok_or_else(|| Refusal::NoSuchSpecimen(code.clone()))
 }
 
-fn is_at(code: &Code, piece: &SpecimenStanding, places: &[Whereabouts]) -> Result<(), Refusal> {
+pub(super) fn is_at(
+    code: &Code,
+    piece: &SpecimenStanding,
+    places: &[Whereabouts],
+) -> Result<(), Refusal> {
     if places.contains(&piece.whereabouts) {
         Ok(())
     } else {
@@ -123,7 +132,7 @@ fn is_at(code: &Code, piece: &SpecimenStanding, places: &[Whereabouts]) -> Resul
     }
 }
 
-fn all(
+pub(super) fn all(
     codes: &[Code],
     standing: &Standing,
     rule: impl Fn(&Code, &SpecimenStanding) -> Result<(), Refusal>,
@@ -196,7 +205,7 @@ pub(super) fn supersedes(standing: &Standing, kind: &str, subject: &str) -> Resu
 fn voided(standing: &Standing) -> Result<(), Refusal> {
     let target = standing.target.as_ref().ok_or(Refusal::NoSuchEntry)?;
     let kinds = [
-        "reading_", "put_out", "taken_in", "handled", "incident", "waived",
+        "reading_", "put_out", "taken_in", "handled", "incident", "waived", "drying_",
     ];
     if !kinds.iter().any(|kind| target.kind.starts_with(kind)) {
         return Err(Refusal::CannotBeVoid);
@@ -244,7 +253,11 @@ fn allocated(rows: &[Placed], standing: &Standing, study: &StudyStanding) -> Res
     Ok(())
 }
 
-fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>, is_confirmed: bool) -> Result<(), Refusal> {
+pub(super) fn not_ahead(
+    at: DateTime<Utc>,
+    now: DateTime<Utc>,
+    is_confirmed: bool,
+) -> Result<(), Refusal> {
     if at > now + CLOCK_TOLERANCE && !is_confirmed {
         Err(Refusal::InTheFuture)
     } else {
@@ -252,7 +265,7 @@ fn not_ahead(at: DateTime<Utc>, now: DateTime<Utc>, is_confirmed: bool) -> Resul
     }
 }
 
-fn in_order(
+pub(super) fn in_order(
     code: &Code,
     piece: &SpecimenStanding,
     at: DateTime<Utc>,

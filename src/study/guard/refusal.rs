@@ -78,6 +78,8 @@ pub enum Refusal {
     NotAllocated(Code),
     /// The piece has not all readings that the plan calls for.
     Unmeasured(Code, String),
+    /// The piece is not dry by the plan's rule.
+    NotConstant(Code),
     /// This reading is on record already.
     AlreadyRead(Code),
     /// The plan does not call for this quantity.
@@ -136,6 +138,11 @@ impl fmt::Display for Refusal {
                 f,
                 "{code} cannot go out yet: {missing} before exposure is not on record. Measure it, or \
                  waive it with a reason, which the public page will show."
+            ),
+            Self::NotConstant(code) => write!(
+                f,
+                "{code} is not dry by the plan's rule yet, so this is no final mass. Go on with its drying \
+                 round, or override the rule with a reason, which the public page will show."
             ),
             Self::AlreadyRead(code) => write!(
                 f,

@@ -240,6 +240,8 @@ fn a_draw_gives_every_group_its_number_or_is_no_draw() {
             last_event_at: None,
             is_waived: false,
             readings: Default::default(),
+            drying: Vec::new(),
+            is_overridden: Default::default(),
         };
         (piece.code.clone(), standing)
     };

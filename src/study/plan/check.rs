@@ -60,6 +60,7 @@ impl Warning {
 pub fn warnings(plan: &Plan) -> Vec<Warning> {
     let mut found = Vec::new();
     found.extend(weighing(plan));
+    found.extend(drying(plan));
     for (position, condition) in plan.conditions.iter().enumerate() {
         found.extend(outdoors(plan, position, condition));
         found.extend(few_holders(position, condition));
@@ -85,6 +86,22 @@ fn weighing(plan: &Plan) -> Option<Warning> {
         return Some(Warning::new("mass_readings", sentence));
     }
     coarse_balance(plan).map(|sentence| Warning::new("mass_readability", sentence))
+}
+
+/// Pieces that come back wet and are weighed without a rule for when they are dry.
+fn drying(plan: &Plan) -> Option<Warning> {
+    use Environment::{Compost, FreshWater, SaltWater, Soil};
+    let is_wet = |c: &&Condition| matches!(c.environment, FreshWater | SaltWater | Soil | Compost);
+    if plan.mass.readings == 0 || plan.drying.is_some() {
+        return None;
+    }
+    let wet = plan.conditions.iter().find(is_wet)?;
+    let sentence = format!(
+        "{}: pieces come back wet, and the plan has no rule for when they are dry. Water left inside is \
+         taken for a gain of mass.",
+        wet.name
+    );
+    Some(Warning::new("drying", sentence))
 }
 
 /// Results of one season are not those of another (common practice of outdoor exposure; the idea is

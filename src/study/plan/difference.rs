@@ -5,7 +5,7 @@
 
 use serde_json::Value;
 
-use super::{EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
+use super::{DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
 use crate::study::reading::MoistureState;
 
 /// One changed member of a plan.
@@ -133,8 +133,16 @@ fn member_words(name: &str) -> &str {
         "window_days" => "window, ± days",
         "is_storage_control" => "is the storage control",
         "replicates" => "pieces per stage",
+        "renew_days" => "days between two renewals of the water or medium",
         "baseline" => "baseline set",
         "reference_state" => "moisture state",
+        "drying" | "rule" => "drying",
+        "kind" => "rule",
+        "share_percent" => "share of the second half, %",
+        "apart_hours" => "hours between weighings",
+        "divisor" => "divisor of the change that matters",
+        "percent" => "largest difference, %",
+        "is_before_too" => "the same before exposure",
         "state_protocol" => "rinsing, conditioning and drying",
         "primary" => "primary response",
         "primary_stage_days" => "primary stage, days",
@@ -176,6 +184,7 @@ fn choice_words(name: &str, key: &str) -> Option<String> {
         "end_of_test" => EndOfTest::parse(key)?.label(),
         "reference_state" => MoistureState::parse(key)?.label(),
         "spreads" => Spreads::parse(key)?.label(),
+        "kind" => DryingKind::parse(key)?.label(),
         "outlier_rule" => OutlierRule::parse(key)?.label(),
         "primary" => return Response::parse(key).map(|response| response.label()),
         _ => return None,

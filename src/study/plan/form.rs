@@ -8,6 +8,7 @@
 mod conditions;
 mod consistent;
 mod decision;
+mod drying;
 mod fill;
 mod piece;
 mod rows;
@@ -50,6 +51,13 @@ const ORDER: &[&str] = &[
     "dimension_nominal",
     "reference_state",
     "state_protocol",
+    "drying",
+    "drying_share",
+    "drying_days",
+    "drying_apart",
+    "drying_divisor",
+    "drying_percent",
+    "drying_before",
     "stage_days",
     "stage_window",
     "condition_name",
@@ -127,6 +135,7 @@ fn read(typed: &Typed, known: Option<&Plan>, faults: &mut Faults) -> Option<Plan
     let state = MoistureState::typed("reference_state", "The moisture state", state);
     let reference_state = faults.keep(state);
     let state_protocol = faults.keep(typed.paragraph("state_protocol", "The protocol"));
+    let drying = drying::read(typed, faults);
     let stages = stages::read(typed, faults);
     let conditions = conditions::read(typed, stages.len(), known, faults);
     let few_holders_reason = faults.keep(typed.paragraph("few_holders_reason", "The reason"));
@@ -149,6 +158,7 @@ fn read(typed: &Typed, known: Option<&Plan>, faults: &mut Faults) -> Option<Plan
         spares: spares?,
         reference_state: reference_state?,
         state_protocol: state_protocol?,
+        drying: drying?,
         primary: decision.primary,
         primary_stage_days: decision.stage_days,
         compares_storage_with_baseline: typed.has("compares_storage_with_baseline"),

@@ -21,6 +21,10 @@ pub struct Condition {
     pub holders: Vec<Holder>,
     /// Pieces per stage, one number for each stage of the plan.
     pub replicates: Vec<u32>,
+    /// How often its water or medium is renewed or topped up, in days; `None` when the plan sets no
+    /// time for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub renew_days: Option<u32>,
 }
 
 /// A jar, rack, plot or bag.

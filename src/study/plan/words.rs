@@ -93,7 +93,22 @@ fn readings(plan: &Plan) -> Vec<Fact> {
         fact("Dimensions", dimensions.join("; ")),
         fact("Moisture state", plan.reference_state.label()),
         fact("Rinsing, conditioning, drying", &plan.state_protocol),
+        fact("When a piece is dry", drying(plan)),
     ]
+}
+
+/// The drying rule, and which masses it is for; empty without one.
+#[must_use]
+pub fn drying(plan: &Plan) -> String {
+    let Some(drying) = &plan.drying else {
+        return String::new();
+    };
+    let when = if drying.is_before_too {
+        "The same before exposure and after it."
+    } else {
+        "For masses after exposure."
+    };
+    format!("{} {when}", drying.rule.words(plan.mass.margin_percent))
 }
 
 fn numbers(plan: &Plan) -> Vec<Fact> {

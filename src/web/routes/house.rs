@@ -33,8 +33,16 @@ pub(super) fn rows() -> Vec<Route> {
             Signed,
             session_end::all,
         ),
-        // one door for everything that devices send
+        // one door for everything that devices send, and what they say of their queues
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),
+        post("sync", "/sync", Signed, sync::greeting_save::save).json(),
+        post(
+            "set-aside",
+            "/sync/set-aside",
+            Signed,
+            sync::entry_set_aside::save,
+        )
+        .json(),
         // the lab's door
         get(
             "lab-door",

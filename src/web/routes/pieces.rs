@@ -112,3 +112,31 @@ pub(super) fn exposure() -> Vec<Route> {
         ),
     ]
 }
+
+/// Drying to constant mass.
+pub(super) fn drying() -> Vec<Route> {
+    use Who::StudySteward;
+    use steward::{drying_list, drying_override, drying_show};
+    const LIST: &str = "/desk/{study}/drying";
+    const PIECE: &str = "/desk/{study}/drying/{code}";
+    const TAKE: &str = "/desk/{study}/drying/{code}/take";
+    const OVERRIDE: &str = "/desk/{study}/drying/override";
+    vec![
+        get("drying", LIST, StudySteward, drying_list::show),
+        post("drying-save", LIST, StudySteward, drying_list::save),
+        get("drying-piece", PIECE, StudySteward, drying_show::show),
+        post("dry-mass-take", TAKE, StudySteward, drying_show::take),
+        get(
+            "drying-override",
+            OVERRIDE,
+            StudySteward,
+            drying_override::show,
+        ),
+        post(
+            "drying-override-save",
+            OVERRIDE,
+            StudySteward,
+            drying_override::save,
+        ),
+    ]
+}

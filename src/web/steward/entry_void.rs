@@ -53,6 +53,7 @@ fn find(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         .or_else(|| incident(record, entry))
         .or_else(|| events(record, entry))
         .or_else(|| waiver(record, entry))
+        .or_else(|| drying(record, entry))
 }
 
 fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
@@ -105,6 +106,28 @@ fn waiver(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         what: "baseline readings waived".to_owned(),
         when: when::in_words(first.at, &record.time_zone),
         specimens: found.map(|waiver| waiver.specimen.clone()).collect(),
+    })
+}
+
+fn drying(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
+    let mut weighings = record.drying.weighings.iter();
+    if let Some(found) = weighings.find(|found| found.entry == entry) {
+        return Some(Subject {
+            what: specimen_history::weighing_words(found),
+            when: when::in_words(found.weighing.at, &record.time_zone),
+            specimens: vec![found.weighing.specimen.clone()],
+        });
+    }
+    let found = record
+        .drying
+        .overrides
+        .iter()
+        .filter(|found| found.entry == entry);
+    let first = found.clone().next()?;
+    Some(Subject {
+        what: specimen_history::OVERRIDDEN.to_owned(),
+        when: when::in_words(first.at, &record.time_zone),
+        specimens: found.map(|found| found.specimen.clone()).collect(),
     })
 }
 

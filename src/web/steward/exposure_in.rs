@@ -141,7 +141,7 @@ fn parse(typed: &Typed, app: &App, record: &StudyRecord) -> Result<(TakenIn, Str
     let note = faults.keep(typed.paragraph("note", "The remark"));
     let at = exposure_when::moment(typed, record, &mut faults);
     if let Some(at) = at {
-        let outside = outside(&expected, &pieces, at, stage);
+        let outside = outside(&expected, &pieces, at, (stage, &record.time_zone));
         let doubts = [exposure_when::ahead(app, at), outside];
         exposure_when::ask(typed, doubts.into_iter().flatten(), &mut faults);
     }
@@ -162,7 +162,7 @@ fn outside(
     expected: &[&SpecimenRecord],
     pieces: &[Recovered],
     at: chrono::DateTime<chrono::Utc>,
-    stage: &Stage,
+    (stage, zone_name): (&Stage, &str),
 ) -> Option<String> {
     let planned = expected.iter().copied().filter(|piece| {
         let found = pieces
@@ -170,7 +170,7 @@ fn outside(
             .find(|recovered| recovered.specimen == piece.code);
         found.is_some_and(|recovered| recovered.recovery != Recovery::InError)
     });
-    outing::outside_window(planned, at, stage)
+    outing::outside_window(planned, at, (stage, zone_name))
 }
 
 /// The pieces whose state is given, and what is wrong with the rest.

@@ -87,14 +87,14 @@ pub(super) fn window_words(
     let (Some(first), Some(last)) = (outings.first(), outings.last()) else {
         return String::new();
     };
-    let day = |moment| when::day_in_words(moment, &record.time_zone);
-    let (from, _) = outing::window(*first, stage);
-    let (_, until) = outing::window(*last, stage);
+    let day = |moment| when::local_day(moment, &record.time_zone);
+    let (from, _) = outing::window_days(day(*first), stage);
+    let (_, until) = outing::window_days(day(*last), stage);
     format!(
         "due {}, in the window from {} to {}",
-        day(outing::due(*first, stage)),
-        day(from),
-        day(until)
+        when::date_in_words(outing::due_day(day(*first), stage.days)),
+        when::date_in_words(from),
+        when::date_in_words(until)
     )
 }
 
@@ -137,9 +137,10 @@ fn line(
         href: format!("/desk/{}/exposure/in?{query}", record.slug),
         count: pieces.len(),
         window: window_words(record, stage, pieces),
-        is_due: outings
-            .min()
-            .is_some_and(|out_at| now >= outing::window(out_at, stage).0),
+        is_due: outings.min().is_some_and(|out_at| {
+            let day = |moment| when::local_day(moment, &record.time_zone);
+            day(now) >= outing::window_days(day(out_at), stage).0
+        }),
     }
 }
 

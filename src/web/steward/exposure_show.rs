@@ -1,7 +1,7 @@
 //! What is ready to go out, what is out and when it is due, what came back, and what happened.
 
 use super::piece_words::{self, plan_of};
-use super::specimen_history;
+use super::{drying_words, specimen_history};
 use crate::study::allocation::Place;
 use crate::study::code::Code;
 use crate::study::ids::EntryId;
@@ -38,6 +38,8 @@ struct ExposurePage {
     out: Vec<OutLine>,
     back: Vec<BackLine>,
     happenings: Vec<Happening>,
+    /// Whether the plan has a drying rule.
+    has_drying: bool,
 }
 
 /// Pieces on the bench for one holder.
@@ -103,6 +105,7 @@ pub(in crate::web) async fn show(
         out: plan.map(|plan| out(&record, plan, now)).unwrap_or_default(),
         back: back(&record),
         happenings: happenings(&record),
+        has_drying: drying_words::planned(&record).is_some(),
         record,
     }))
 }
@@ -201,8 +204,9 @@ fn out_line(
     });
     let outings: Vec<DateTime<Utc>> = pieces.filter_map(|piece| piece.out_at).collect();
     let earliest = *outings.iter().min()?;
-    let (first, last) = outing::window(earliest, stage);
-    let day = |moment| when::day_in_words(moment, &record.time_zone);
+    let day = |moment| when::local_day(moment, &record.time_zone);
+    let (out_on, today) = (day(earliest), day(now));
+    let (first, last) = outing::window_days(out_on, stage);
     let query = form_urlencoded::Serializer::new(String::new())
         .append_pair("stage", &stage.days.to_string())
         .append_pair("condition", &condition.key)
@@ -211,12 +215,12 @@ fn out_line(
         condition: condition.name.clone(),
         stage_days: stage.days,
         count: outings.len(),
-        since: day(earliest),
-        due: day(outing::due(earliest, stage)),
+        since: when::date_in_words(out_on),
+        due: when::date_in_words(outing::due_day(out_on, stage.days)),
         window_days: stage.window_days,
-        state: match now {
-            now if now > last => Some("overdue"),
-            now if now >= first => Some("due now"),
+        state: match today {
+            today if today > last => Some("overdue"),
+            today if today >= first => Some("due now"),
             _ => None,
         },
         href: format!("/desk/{}/exposure/in?{query}", record.slug),

@@ -5,7 +5,9 @@ use crate::analysis::design::{Design, design};
 use crate::study::plan::check::{self, Count, Warning};
 use crate::study::plan::difference::{Difference, differences};
 use crate::study::plan::form;
-use crate::study::plan::{EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
+use crate::study::plan::{
+    DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads,
+};
 use crate::study::reading::MoistureState;
 use crate::study::record::StudyRecord;
 use crate::study::typed::Typed;
@@ -38,6 +40,7 @@ pub(super) struct PlanPage {
     shapes: Choices,
     ends: Choices,
     states: Choices,
+    dryings: Choices,
     environments: Choices,
     spreads: Choices,
     rules: Choices,
@@ -132,6 +135,7 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
         shapes: Shape::ALL.map(|c| (c.key(), c.label())).into(),
         ends: EndOfTest::ALL.map(|c| (c.key(), c.label())).into(),
         states: MoistureState::ALL.map(|c| (c.key(), c.label())).into(),
+        dryings: DryingKind::ALL.map(|c| (c.key(), c.label())).into(),
         environments: Environment::ALL.map(|c| (c.key(), c.label())).into(),
         spreads: Spreads::ALL.map(|c| (c.key(), c.label())).into(),
         rules: OutlierRule::ALL.map(|c| (c.key(), c.label())).into(),
@@ -173,6 +177,7 @@ const TABLES: [Table; 3] = [
             ("condition_place", ""),
             ("condition_holders", "3"),
             ("condition_replicates", "6"),
+            ("condition_renew", ""),
         ],
     },
 ];

@@ -4,7 +4,8 @@
 use super::piece_words::{self, plan_of};
 use crate::study::code::Code;
 use crate::study::record::{
-    ConsignmentRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, Standing, StudyRecord,
+    ConsignmentRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, Standing,
+    StudyRecord, WeighingRecord,
 };
 use crate::study::when;
 use chrono::{DateTime, Utc};
@@ -38,6 +39,7 @@ pub(super) fn of(record: &StudyRecord, code: &Code) -> Vec<HistoryLine> {
     let mut lines: Vec<HistoryLine> = readings.map(|reading| teller.reading(reading)).collect();
     lines.extend(events.map(|event| teller.event(event)));
     lines.extend(teller.draws());
+    lines.extend(teller.drying());
     lines.extend(teller.waivers());
     lines.extend(teller.incidents());
     lines.extend(record.consignments.iter().filter_map(|c| teller.packed(c)));
@@ -143,6 +145,29 @@ impl Teller<'_> {
         })
     }
 
+    fn drying(&self) -> impl Iterator<Item = HistoryLine> {
+        let weighings = self.record.drying.weighings.iter();
+        let weighings = weighings.filter(|found| found.weighing.specimen == *self.code);
+        let weighed = weighings.map(|found| {
+            let is_current = found.standing == Standing::Current;
+            HistoryLine {
+                standing: standing(found.standing),
+                is_confirmed_doubt: found.weighing.is_confirmed_doubt,
+                note: found.note.clone().unwrap_or_default(),
+                void: is_current.then(|| found.entry.to_string()),
+                ..self.line(found.weighing.at, weighing_words(found))
+            }
+        });
+        let overrides = self.record.drying.overrides.iter();
+        let overrides = overrides.filter(|found| found.specimen == *self.code);
+        let overridden = overrides.map(|found| HistoryLine {
+            note: found.reason.clone(),
+            void: Some(found.entry.to_string()),
+            ..self.line(found.at, OVERRIDDEN.to_owned())
+        });
+        weighed.chain(overridden)
+    }
+
     fn incidents(&self) -> impl Iterator<Item = HistoryLine> {
         let holders = holders_of(self.record, self.code);
         let reached = move |incident: &&IncidentRecord| holders.contains(&incident.incident.holder);
@@ -215,6 +240,20 @@ fn holders_of(record: &StudyRecord, code: &Code) -> Vec<String> {
         _ => None,
     });
     holders.chain(moved).collect()
+}
+
+/// What an override of the drying rule is called.
+pub(super) const OVERRIDDEN: &str = "drying rule overridden";
+
+/// A weighing of a drying piece, in words.
+pub(super) fn weighing_words(found: &WeighingRecord) -> String {
+    let weighing = &found.weighing;
+    format!(
+        "weighed while drying, {}: {} {}",
+        weighing.occasion.label(),
+        weighing.typed.text,
+        weighing.typed.unit.symbol()
+    )
 }
 
 /// What happened, in words.

@@ -38,6 +38,9 @@ pub(in crate::web) struct Batch {
 struct Sent {
     id: Uuid,
     study: Uuid,
+    /// Who recorded it, when the device knows: nobody else's sign-in may send it.
+    #[serde(default)]
+    account: Option<Uuid>,
     device: String,
     device_seq: u64,
     taken_at: DateTime<Utc>,
@@ -71,6 +74,9 @@ struct Answer {
     /// Why not, as one sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     problem: Option<String>,
+    /// What would mend it, where that is one plain thing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mend: Option<&'static str>,
 }
 
 impl Answer {
@@ -80,6 +86,7 @@ impl Answer {
             status,
             receipt: None,
             problem: Some(problem.into()),
+            mend: None,
         }
     }
 }
@@ -126,8 +133,28 @@ async fn one(
             status: if receipt.is_repeat { 200 } else { 201 },
             receipt: Some(receipt),
             problem: None,
+            mend: None,
         },
-        Err(why) => Answer::refused(id, status(&why), why.to_string()),
+        Err(why) => Answer {
+            mend: mend(&why),
+            ..Answer::refused(id, status(&why), why.to_string())
+        },
+    }
+}
+
+/// What would mend a refused entry, for a page that offers it beside the reason.
+fn mend(why: &NotTaken) -> Option<&'static str> {
+    let NotTaken::Refused(refusal) = why else {
+        return None;
+    };
+    match refusal {
+        Refusal::ReasonMissing => Some("reason"),
+        Refusal::Unmeasured(..) => Some("waive"),
+        Refusal::NoSuchSpecimen(_) | Refusal::Elsewhere(..) | Refusal::AlreadyRead(_) => {
+            Some("code")
+        }
+        doubt if doubt.is_doubt() => Some("confirm"),
+        _ => None,
     }
 }
 
@@ -167,10 +194,16 @@ async fn envelope(
             "Entries of this kind are made on a page of the server.",
         ));
     }
+    let actor = actor(app, visitor, headers, &entry).await?;
+    let is_theirs = |account: Uuid| actor == Actor::Account(AccountId(account));
+    if !sent.account.is_none_or(is_theirs) {
+        let sentence = "Somebody else recorded this on the device: they must sign in to send it.";
+        return Err((401, sentence.to_owned()));
+    }
     Ok(Envelope {
         id: EntryId(sent.id),
         chain: Chain::Study(StudyId(sent.study)),
-        actor: actor(app, visitor, headers, &entry).await?,
+        actor,
         device: sent.device,
         device_seq: sent.device_seq,
         taken_at: sent.taken_at,

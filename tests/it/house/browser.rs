@@ -54,6 +54,7 @@ pub struct Browser {
     pub page: Client,
     base: String,
     driver: Child,
+    port: u16,
     _profile: TempDir,
 }
 
@@ -71,6 +72,7 @@ impl Browser {
             page,
             base: base.to_owned(),
             driver,
+            port,
             _profile: profile,
         }
     }
@@ -134,6 +136,67 @@ impl Browser {
             .execute(&format!("return {expression}"), Vec::new())
             .await;
         value.expect("it runs").as_f64().expect("a number")
+    }
+
+    /// What a script on the page comes to; the script returns it.
+    pub async fn run(&self, script: &str) -> Value {
+        let value = self.page.execute(script, Vec::new()).await;
+        value.unwrap_or_else(|error| panic!("{error} in {script}"))
+    }
+
+    /// What a script on the page comes to that takes its time: the body of an async function.
+    pub async fn run_async(&self, body: &str) -> Value {
+        let script = format!(
+            "const done = arguments[arguments.length - 1];
+            (async () => {{ {body} }})().then(
+                (value) => done({{ value: value === undefined ? null : value }}),
+                (error) => done({{ error: String(error && error.stack || error) }}));"
+        );
+        let answer = self.page.execute_async(&script, Vec::new()).await;
+        let answer = answer.unwrap_or_else(|error| panic!("{error} in {body}"));
+        assert!(answer.get("error").is_none(), "{answer} in {body}");
+        answer["value"].clone()
+    }
+
+    /// Waits until an expression of the page is true, half a minute at most.
+    pub async fn until(&self, expression: &str) {
+        for _ in 0..600 {
+            let script = format!("return !!({expression})");
+            // While a page is being exchanged for another there is nothing to ask.
+            if matches!(
+                self.page.execute(&script, Vec::new()).await,
+                Ok(Value::Bool(true))
+            ) {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+        }
+        let strip = "document.body.innerText.slice(0, 3000)";
+        let shown = self
+            .page
+            .execute(&format!("return {strip}"), Vec::new())
+            .await;
+        panic!("never true: {expression}; the page says {shown:?}");
+    }
+
+    /// A command to the browser itself (Chrome DevTools protocol).
+    pub async fn command(&self, name: &str, parameters: Value) -> Value {
+        let session = self.page.session_id().await.expect("asked");
+        let session = session.expect("a session");
+        let address = format!(
+            "http://127.0.0.1:{}/session/{session}/goog/cdp/execute",
+            self.port
+        );
+        let client = overwinter::outbound::client().no_proxy().build();
+        let answer = client
+            .expect("a client")
+            .post(address)
+            .json(&json!({ "cmd": name, "params": parameters }))
+            .send()
+            .await
+            .expect("the driver answers");
+        assert!(answer.status().is_success(), "{name}: {answer:?}");
+        answer.json().await.expect("JSON")
     }
 
     /// No part of the page is cut off at the side: it is no wider than the screen.

@@ -1,5 +1,6 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
-//! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`).
+//! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`),
+//! a line to it that can be cut (`line`).
 
 pub mod axe;
 pub mod bench;
@@ -7,6 +8,8 @@ pub mod browser;
 pub mod child;
 pub mod desk;
 pub mod half;
+pub mod ical;
+pub mod line;
 pub mod people;
 pub mod ready;
 pub mod server;
@@ -16,6 +19,7 @@ pub mod visit;
 
 pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};
+pub use line::Line;
 pub use people::{Person, Shown};
 pub use server::TestServer;
 pub use sheet::Sheet;

@@ -114,6 +114,7 @@ impl Wanted {
                 })
                 .collect(),
             replicates: vec![self.each; self.stages.len()],
+            renew_days: None,
         }
     }
 }

@@ -232,6 +232,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             at: start() - Duration::days(12),
             reason: None,
         }],
+        drying: Default::default(),
         waivers: Vec::new(),
         events: Vec::new(),
         incidents: Vec::new(),

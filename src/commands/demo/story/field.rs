@@ -138,6 +138,7 @@ impl Story {
             .filter(|code| Some(code) != lost.as_ref())
             .collect();
         self.script.wait(Duration::days(1));
+        self.weigh_as_taken_out().await?;
         for what in [Handling::Cleaned, Handling::Dried] {
             let (specimens, at) = (back.clone(), self.script.clock.now());
             let handled = Handled {
@@ -162,18 +163,22 @@ impl Story {
         }
     }
 
+    /// By how much a peg's mass has changed, in %, before scatter.
+    pub(super) fn change_of(&self, code: &Code) -> f64 {
+        match self.condition_of(code) {
+            "c2" => -0.11,
+            "c3" => 0.42,
+            "c4" => -0.63,
+            _ => 0.01,
+        }
+    }
+
     /// One mass is mistyped and corrected.
     pub(super) async fn measure_again(&mut self) -> Told {
-        self.script.wait(Duration::days(14));
+        self.dry().await?;
         for (position, code) in self.at_stage(180).into_iter().enumerate() {
             self.script.wait(Duration::seconds(35));
-            let change = match self.condition_of(&code) {
-                "c2" => -0.11,
-                "c3" => 0.42,
-                "c4" => -0.63,
-                _ => 0.01,
-            };
-            let change = change + 0.05 * self.scatter.normal();
+            let change = self.change_of(&code) + 0.05 * self.scatter.normal();
             let before = self.masses.get(&code).copied().unwrap_or(8.4);
             let mass = (before * (1.0 + change / 100.0) * 1000.0).round() / 1000.0;
             if position == 0 {

@@ -13,14 +13,17 @@ const MOST_CONDITIONS: usize = 40;
 const MOST_HOLDERS: usize = 200;
 /// Most pieces of a condition at a stage.
 const MOST_REPLICATES: u32 = 5_000;
+/// Longest time between two renewals of the water or medium, in days.
+const LONGEST_RENEWAL: u32 = 1_000;
 
-const COLUMNS: [&str; 6] = [
+const COLUMNS: [&str; 7] = [
     "condition_name",
     "condition_key",
     "condition_environment",
     "condition_place",
     "condition_holders",
     "condition_replicates",
+    "condition_renew",
 ];
 
 pub(super) fn read(
@@ -91,6 +94,7 @@ fn condition(
     let place = faults.keep(place);
     let holder_names = holder_names(row, name.as_deref().unwrap_or("holder"), faults);
     let replicates = replicates(row, stages, faults);
+    let renew_days = renewal(row, faults);
     Some(Condition {
         holders: keyed(&key, holder_names?, before),
         key,
@@ -99,7 +103,20 @@ fn condition(
         is_storage_control: false,
         place: place?,
         replicates: replicates?,
+        renew_days: renew_days?,
     })
+}
+
+/// Days between two renewals of the water or medium; an empty field sets no time.
+fn renewal(row: &Row<'_>, faults: &mut Faults) -> Option<Option<u32>> {
+    let text = row.text("condition_renew");
+    if text.is_empty() {
+        return Some(None);
+    }
+    let field = row.field("condition_renew");
+    let called = "The days between two renewals";
+    let days = whole(&field, called, text, 1, LONGEST_RENEWAL);
+    faults.keep(days).map(Some)
 }
 
 fn name(row: &Row<'_>, faults: &mut Faults) -> Option<String> {

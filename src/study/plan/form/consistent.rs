@@ -4,7 +4,7 @@ use super::default_margin;
 use super::rows::row_field;
 use crate::study::fault::{Fault, Faults};
 use crate::study::plan::{Covariate, Plan, Response, Shape, Stage};
-use crate::study::reading::Quantity;
+use crate::study::reading::{MoistureState, Quantity};
 
 /// Most pieces that a plan exposes.
 const MOST_PIECES: u64 = 50_000;
@@ -16,7 +16,8 @@ type Resting = (fn(&Plan) -> Rule, &'static [&'static str]);
 
 /// Each rule with the fields it rests on: while one of those is wrong, it would speak of a plan that
 /// nobody meant.
-const RULES: [Resting; 8] = [
+const RULES: [Resting; 9] = [
+    (drying, &["drying", "mass_", "reference_state"]),
     (stage, &["stage_", "condition_"]),
     (section, &["dimension_"]),
     (response, &["dimension_", "mass_"]),
@@ -51,6 +52,17 @@ fn stage(plan: &Plan) -> Rule {
     }
     let sentence = "At the primary stage no condition but the storage control has pieces.";
     Err(Fault::new("primary_stage", sentence))
+}
+
+/// A state that is called dried to constant mass needs to say when the mass is constant.
+fn drying(plan: &Plan) -> Rule {
+    let is_dried = plan.reference_state == MoistureState::ReDried && plan.mass.readings > 0;
+    if !is_dried || plan.drying.is_some() {
+        return Ok(());
+    }
+    let sentence = "Pieces are compared dried to constant mass: choose the rule that says when a mass \
+        is constant.";
+    Err(Fault::new("drying", sentence))
 }
 
 fn section(plan: &Plan) -> Rule {

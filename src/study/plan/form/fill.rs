@@ -1,6 +1,6 @@
 //! The form filled: with a plan, or with the defaults for a new one.
 
-use crate::study::plan::Plan;
+use crate::study::plan::{DryingKind, DryingPlan, DryingRule, Plan};
 use crate::study::typed::Typed;
 
 /// The form filled with a plan.
@@ -13,10 +13,48 @@ pub fn filled(plan: &Plan) -> Typed {
     form.set("spares", plan.spares.to_string());
     form.set("reference_state", plan.reference_state.key());
     form.set("state_protocol", &plan.state_protocol);
+    drying(plan.drying.as_ref(), &mut form);
     form.set("few_holders_reason", &plan.few_holders_reason);
     decision(plan, &mut form);
     form.set("exceptions_rule", &plan.exceptions_rule);
     form
+}
+
+/// The rule that holds; the fields of the other rules keep their usual figures.
+fn drying(plan: Option<&DryingPlan>, form: &mut Typed) {
+    usual_drying(form);
+    let Some(plan) = plan else { return };
+    form.set("drying", plan.rule.kind().key());
+    form.set("drying_before", if plan.is_before_too { "yes" } else { "" });
+    match plan.rule {
+        DryingRule::ConstantMass {
+            share_percent,
+            days,
+            apart_hours,
+            divisor,
+        } => {
+            form.set("drying_share", share_percent.to_string());
+            form.set("drying_days", days.to_string());
+            form.set("drying_apart", apart_hours.to_string());
+            form.set("drying_divisor", divisor.to_string());
+        }
+        DryingRule::RoomDry { days } => form.set("drying_days", days.to_string()),
+        DryingRule::ThreeWeighings {
+            apart_hours,
+            percent,
+        } => {
+            form.set("drying_apart", apart_hours.to_string());
+            form.set("drying_percent", percent.to_string());
+        }
+    }
+}
+
+fn usual_drying(form: &mut Typed) {
+    form.set("drying", DryingKind::None.key());
+    form.set("drying_before", "yes");
+    for field in super::drying::FIGURES {
+        form.set(field, "");
+    }
 }
 
 fn pieces(plan: &Plan, form: &mut Typed) {
@@ -58,6 +96,8 @@ fn rows(plan: &Plan, form: &mut Typed) {
         form.add("condition_place", &condition.place);
         form.add("condition_holders", holders.join("; "));
         form.add("condition_replicates", replicates(&condition.replicates));
+        let renewal = condition.renew_days.map(|days| days.to_string());
+        form.add("condition_renew", renewal.unwrap_or_default());
         if condition.is_storage_control {
             form.set("condition_control", (row + 1).to_string());
         }
@@ -115,6 +155,7 @@ pub fn blank() -> Typed {
         ("condition_place", ""),
         ("condition_holders", "3"),
         ("condition_replicates", "6"),
+        ("condition_renew", ""),
         ("condition_control", "1"),
         ("baseline", "6"),
         ("spares", "4"),
@@ -126,6 +167,7 @@ pub fn blank() -> Typed {
         ("covariate", "none"),
         ("expected_cv", "5"),
     ]);
+    usual_drying(&mut form);
     form.set("compares_storage_with_baseline", "yes");
     form.set("compares_exposed_with_baseline", "yes");
     form

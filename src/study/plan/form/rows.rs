@@ -16,6 +16,7 @@ pub const ROW_FIELDS: &[&str] = &[
     "condition_place",
     "condition_holders",
     "condition_replicates",
+    "condition_renew",
 ];
 
 /// Rows that are looked at; what a browser of ours sends has fewer.

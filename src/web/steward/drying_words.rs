@@ -1,0 +1,143 @@
+//! The drying of pieces in words, for its pages: which pieces dry, how each stands, what is wanting.
+
+use super::piece_words::plan_of;
+use crate::study::allocation::Place;
+use crate::study::drying::{DryingState, Why};
+use crate::study::plan::{DryingPlan, Environment, Plan};
+use crate::study::reading::{MoistureState, Occasion, Quantity};
+use crate::study::record::{EventKind, SpecimenRecord, Standing, StudyRecord};
+use crate::study::round;
+use crate::study::units::in_digits;
+use crate::study::when;
+use chrono::{DateTime, Utc};
+
+/// The plan and its drying rule, when it has one and weighs pieces.
+pub(super) fn planned(record: &StudyRecord) -> Option<(&Plan, &DryingPlan)> {
+    let plan = plan_of(record).filter(|plan| plan.mass.readings > 0)?;
+    plan.drying.as_ref().map(|drying| (plan, drying))
+}
+
+/// The pieces that dry, with the occasion of their mass: on the bench before exposure, taken in after
+/// it.
+pub(super) fn drying(record: &StudyRecord) -> Vec<(Occasion, &SpecimenRecord)> {
+    let Some((_, drying)) = planned(record) else {
+        return Vec::new();
+    };
+    let asked = Occasion::ALL.into_iter().filter(|o| drying.asks_on(*o));
+    asked
+        .flat_map(|occasion| round::pool(record, occasion).map(move |piece| (occasion, piece)))
+        .collect()
+}
+
+/// The occasion on which a piece would dry now.
+pub(super) fn occasion(record: &StudyRecord, piece: &SpecimenRecord) -> Option<Occasion> {
+    let found = drying(record).into_iter();
+    found
+        .filter(|(_, other)| other.code == piece.code)
+        .map(|(occasion, _)| occasion)
+        .next()
+}
+
+/// How a piece stands, in words.
+pub(super) fn state(state: &DryingState, zone: &str) -> String {
+    match state {
+        DryingState::NotBegun => "not weighed yet".to_owned(),
+        DryingState::Constant { since } => {
+            format!("constant since {}", when::in_words(*since, zone))
+        }
+        DryingState::Going { weigh_after, .. } => {
+            format!("weigh again after {}", when::in_words(*weigh_after, zone))
+        }
+    }
+}
+
+/// What is wanting, one sentence each.
+pub(super) fn wanting(state: &DryingState, zone: &str) -> Vec<String> {
+    let DryingState::Going { why, .. } = state else {
+        return Vec::new();
+    };
+    why.iter().map(|why| sentence(why, zone)).collect()
+}
+
+fn sentence(why: &Why, zone: &str) -> String {
+    match why {
+        Why::OneWeighing => "One weighing alone shows no change.".to_owned(),
+        Why::TooSoon { until } => format!(
+            "The least time of drying is over on {}.",
+            when::in_words(*until, zone)
+        ),
+        Why::StillChanging { share_percent } => format!(
+            "The second half of the drying time still holds {share_percent:.0} % of the whole change."
+        ),
+        Why::TooClose { until } => format!(
+            "The weighings are too close together; one after {} is far enough from the last.",
+            when::in_words(*until, zone)
+        ),
+        Why::Differ { by_g, allowed_g } => format!(
+            "Weighings that must agree differ by {} g; {} g is allowed.",
+            in_digits(*by_g, 2),
+            in_digits(*allowed_g, 2)
+        ),
+    }
+}
+
+/// Whether a weighing now can bring it to an end.
+pub(super) fn is_due(state: &DryingState, now: DateTime<Utc>) -> bool {
+    match state {
+        DryingState::NotBegun => true,
+        DryingState::Going { weigh_after, .. } => now >= *weigh_after,
+        DryingState::Constant { .. } => false,
+    }
+}
+
+/// Whether salt or soil may cling to a piece when it comes back, so that it is weighed twice: as taken
+/// out, and rinsed and dried.
+pub(super) fn is_rinsed(plan: &Plan, piece: &SpecimenRecord) -> bool {
+    let Some(Place::Exposed { condition, .. }) = &piece.place else {
+        return false;
+    };
+    let environment = plan.condition(condition).map(|c| c.environment);
+    matches!(
+        environment,
+        Some(Environment::SaltWater | Environment::Soil | Environment::Compost)
+    )
+}
+
+/// The mass of a piece as taken out, as typed.
+pub(super) fn as_taken_out(record: &StudyRecord, piece: &SpecimenRecord) -> Option<String> {
+    let mut readings = record.current_readings();
+    let found = readings.find(|found| {
+        let reading = &found.reading;
+        reading.specimen == piece.code
+            && reading.quantity == Quantity::Mass
+            && reading.occasion == Occasion::After
+            && reading.state == MoistureState::Wet
+    })?;
+    let typed = &found.reading.typed;
+    Some(format!("{} {}", typed.text, typed.unit.symbol()))
+}
+
+/// When a piece was cleaned, in words.
+pub(super) fn cleaned_on(record: &StudyRecord, piece: &SpecimenRecord) -> Option<String> {
+    use crate::study::custody::Handling;
+    let mut events = record.events.iter().rev();
+    let found = events.find(|event| {
+        let is_cleaning = matches!(
+            event.what,
+            EventKind::Handled {
+                what: Handling::Cleaned,
+                ..
+            }
+        );
+        is_cleaning && event.specimen == piece.code && event.standing == Standing::Current
+    })?;
+    Some(when::day_in_words(found.at, &record.time_zone))
+}
+
+/// The address of the round for masses as taken out.
+pub(super) fn wet_round(record: &StudyRecord) -> String {
+    format!(
+        "/desk/{}/round?quantity=mass&occasion=after&state=wet",
+        record.slug
+    )
+}

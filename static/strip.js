@@ -1,0 +1,90 @@
+// The strip at the foot of every page: how many entries wait on this device, since when, why, and how
+// many need somebody. It never hides while the page is open.
+(() => {
+  "use strict";
+  const { outbox, send } = window.overwinter;
+  const strip = document.createElement("aside");
+  strip.className = "strip";
+  strip.setAttribute("aria-label", "Waiting on this device");
+  const says = strip.appendChild(document.createElement("p"));
+  says.setAttribute("role", "status");
+  const needs = strip.appendChild(document.createElement("a"));
+  needs.href = "/desk/waiting";
+  const go = strip.appendChild(document.createElement("button"));
+  go.type = "button";
+  go.className = "second";
+  const signIn = strip.appendChild(document.createElement("a"));
+  signIn.className = "button second";
+  signIn.textContent = "Sign in";
+  const remark = strip.appendChild(document.createElement("p"));
+  remark.className = "strip-remark";
+
+  const since = (moment) => {
+    const then = new Date(moment);
+    const isToday = then.toDateString() === new Date().toDateString();
+    const day = isToday ? {} : { day: "numeric", month: "short" };
+    return then.toLocaleString("en-GB", { ...day, hour: "2-digit", minute: "2-digit" });
+  };
+
+  const apart = (ms) => {
+    const minutes = Math.round(Math.abs(ms) / 60000);
+    const [days, hours] = [Math.floor(minutes / 1440), Math.floor(minutes / 60) % 24];
+    return [days && `${days} d`, hours && `${hours} h`, `${minutes % 60} min`].filter(Boolean).join(" ");
+  };
+
+  const because = {
+    idle: "", sending: ", sending now", offline: ", no connection", busy: ", the server is busy",
+    "sign-in": ", sign in to send them", broken: "",
+  };
+
+  // A clock that is off by a minute harms nobody; more is said, for it goes into the record.
+  const remarks = async () => {
+    const said = [];
+    const off = send.status.aheadMs;
+    if (Math.abs(off) > 120000) {
+      said.push(`This device’s clock is ${apart(off)} ${off > 0 ? "ahead of" : "behind"} the server’s. Both times are kept.`);
+    }
+    if ((await outbox.room())?.isLow) said.push("This device’s storage is nearly full: free some space before you go on.");
+    if (send.status.word === "broken") said.push(send.status.why);
+    return said.join(" ");
+  };
+
+  const set = (element, text) => { if (element.textContent !== text) element.textContent = text; };
+
+  const draw = async () => {
+    const [waiting, refused] = [await outbox.inState("waiting"), await outbox.inState("refused")];
+    const { word, account } = send.status;
+    const others = account ? waiting.filter((row) => row.by && row.by !== account) : [];
+    let text = "Nothing waits on this device.";
+    if (waiting.length) {
+      text = `${waiting.length} ${waiting.length === 1 ? "waits" : "wait"} on this device since ${since(waiting[0].taken_at)}${because[word]}.`;
+    } else if (word === "offline") text = "No connection. Nothing waits on this device.";
+    else if (refused.length) text = "";
+    if (others.length) text += ` ${others.length} of them for ${others[0].who || "somebody else"} to sign in.`;
+    set(says, text);
+    set(needs, refused.length ? `${refused.length} ${refused.length === 1 ? "needs" : "need"} you` : waiting.length ? "Show" : "");
+    needs.hidden = !needs.textContent;
+    needs.classList.toggle("fault", refused.length > 0);
+    set(go, word === "sending" ? "Sending…" : "Send now");
+    go.hidden = !waiting.length;
+    const page = location.pathname + location.search;
+    signIn.href = `/sign-in?next=${encodeURIComponent(page)}`;
+    signIn.hidden = word !== "sign-in" || location.pathname === "/sign-in";
+    set(remark, await remarks());
+    strip.classList.toggle("has-waiting", waiting.length > 0);
+    strip.dataset.waiting = waiting.length;
+    strip.dataset.refused = refused.length;
+    strip.dataset.word = word;
+    // Only when it has something to say: an empty button says nothing to anybody.
+    if (!strip.isConnected) document.body.append(strip);
+  };
+
+  // Drawn one after another, so that an early answer never overwrites a later one.
+  let last = Promise.resolve();
+  const redraw = () => {
+    last = last.then(draw).catch((error) => set(remark, outbox.sentence(error)));
+  };
+  go.addEventListener("click", () => send.now());
+  outbox.changes.addEventListener("change", redraw);
+  redraw();
+})();

@@ -1,0 +1,265 @@
+//! What a phone recorded reaches the journal exactly once, under the right piece, with the time at
+//! which it was taken: the real scripts in a real browser, against the real server, over a line that
+//! breaks, while the server is killed, the tab closed and the cookie removed.
+
+use crate::house::bench::{Bench, laid_out};
+use crate::house::{Browser, ChildServer, Line, Look, overwinter};
+use overwinter::store::{Hold, Store};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tempfile::TempDir;
+
+/// A phone, the line to its server, and what is on the bench.
+struct Phone {
+    browser: Browser,
+    line: Line,
+    server: Option<ChildServer>,
+    bench: Bench,
+    folder: PathBuf,
+    _home: TempDir,
+}
+
+impl Phone {
+    /// Signed in, with a page of the steward's open.
+    async fn ready(pieces: usize) -> Self {
+        Self::with_room(pieces, None).await
+    }
+
+    /// The same on a phone with so many bytes of room for this site.
+    async fn with_room(pieces: usize, room: Option<u64>) -> Self {
+        let home = tempfile::tempdir().expect("a folder");
+        let folder = home.path().join("data");
+        let bench = laid_out(&folder, pieces).await;
+        let server = ChildServer::start(&folder);
+        let line = Line::to(server.address()).await;
+        let browser = Browser::open(&line.base, Look::PHONE).await;
+        let phone = Self {
+            browser,
+            line,
+            server: Some(server),
+            bench,
+            folder,
+            _home: home,
+        };
+        if let Some(bytes) = room {
+            // Before the first write: the browser remembers for a while how much room there is.
+            let quota = json!({ "origin": phone.line.base, "quotaSize": bytes });
+            phone
+                .browser
+                .command("Storage.overrideQuotaForOrigin", quota)
+                .await;
+        }
+        phone.browser.goto("/sign-in").await;
+        phone.sign_in().await;
+        phone.browser.goto("/account").await;
+        phone.browser.find(".strip").await;
+        phone
+    }
+
+    /// Gives the browser the session's cookie, as the sign-in form would.
+    async fn sign_in(&self) {
+        let script = format!("document.cookie = '{}; path=/'", self.bench.cookie);
+        self.browser.run(&script).await;
+    }
+
+    async fn sign_out(&self) {
+        let script = "document.cookie = 'session=; path=/; max-age=0'";
+        self.browser.run(script).await;
+    }
+
+    /// Records readings through the page's own outbox; their ids with what was recorded.
+    async fn record(&self, numbers: std::ops::Range<usize>) -> Vec<Value> {
+        let entries: Vec<Value> = numbers
+            .map(|n| {
+                let reading = self.bench.reading(n);
+                let code = reading["body"]["reading"]["specimen"].clone();
+                json!({
+                    "study": reading["study"], "kind": reading["kind"], "body": reading["body"],
+                    "about": [code], "words": format!("{code}: mass 8.4 g"),
+                })
+            })
+            .collect();
+        let script = format!(
+            "const known = [];
+            for (const entry of {}) {{
+                const row = await overwinter.outbox.queue(entry);
+                known.push({{ id: row.id, specimen: row.about[0], taken_at: row.taken_at }});
+            }}
+            return known;",
+            json!(entries)
+        );
+        let known = self.browser.run_async(&script).await;
+        known.as_array().expect("a list").clone()
+    }
+
+    /// Power cut and restart, on the same folder.
+    fn restart(&mut self) {
+        if let Some(server) = self.server.take() {
+            server.kill();
+        }
+        let server = ChildServer::start(&self.folder);
+        self.line.lead_to(server.address());
+        self.server = Some(server);
+    }
+
+    async fn send(&self) {
+        self.browser.run_async("await overwinter.send.now();").await;
+    }
+
+    async fn all_sent(&self) {
+        self.browser
+            .until("document.querySelector('.strip').dataset.waiting === '0'")
+            .await;
+    }
+
+    /// Stops the server and reads what its journal holds: entry → piece and moment.
+    async fn journal(&mut self) -> BTreeMap<String, (String, String)> {
+        drop(self.server.take());
+        let store = Store::open(&self.folder, Hold::Alone).await.expect("opens");
+        let record = store.study_record("fleece-pegs").await.expect("reads");
+        let record = record.expect("the study is there");
+        let of = |r: &overwinter::study::record::ReadingRecord| {
+            let taken = overwinter::store::moment_to_text(r.taken_at);
+            (r.entry.to_string(), (r.reading.specimen.to_string(), taken))
+        };
+        let readings: Vec<_> = record.readings.iter().map(of).collect();
+        let count = readings.len();
+        let found: BTreeMap<_, _> = readings.into_iter().collect();
+        assert_eq!(found.len(), count, "no id twice");
+        store.close().await.expect("closes");
+        found
+    }
+}
+
+/// Every recorded entry is there once, about its piece, with its time, and nothing else is.
+fn holds_exactly(journal: &BTreeMap<String, (String, String)>, known: &[Value]) {
+    assert_eq!(journal.len(), known.len(), "as many as were recorded");
+    for entry in known {
+        let id = entry["id"].as_str().expect("an id");
+        let (specimen, taken_at) = journal.get(id).unwrap_or_else(|| panic!("{id} is missing"));
+        assert_eq!(entry["specimen"], specimen.as_str());
+        assert_eq!(entry["taken_at"], taken_at.as_str());
+    }
+}
+
+fn verifies(folder: &Path) {
+    let output = overwinter(&["verify", "--data", folder.to_str().expect("a plain path")]);
+    assert!(output.status.success(), "{output:?}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_thousand_entries_over_random_cuts_arrive_exactly_once() {
+    let mut phone = Phone::ready(60).await;
+    let mut known = Vec::new();
+    for round in 0..20 {
+        phone.line.set_noise(true);
+        known.extend(phone.record(round * 50..round * 50 + 50).await);
+        for _ in 0..3 {
+            phone.send().await;
+        }
+        phone.browser.run("overwinter.send.now();").await;
+        // Sending goes on while these happen.
+        match round % 5 {
+            0 => phone.restart(),
+            1 => {
+                phone.line.cut();
+                tokio::time::sleep(Duration::from_millis(40)).await;
+                let address = phone.server.as_ref().expect("runs").address().to_owned();
+                phone.line.lead_to(&address);
+            }
+            2 => {
+                let old = phone.browser.page.window().await.unwrap();
+                let new = phone.browser.page.new_window(true).await.unwrap();
+                phone.browser.page.switch_to_window(old).await.unwrap();
+                phone.browser.page.close_window().await.unwrap();
+                phone
+                    .browser
+                    .page
+                    .switch_to_window(new.handle)
+                    .await
+                    .unwrap();
+            }
+            3 => phone.sign_out().await,
+            _ => {}
+        }
+        phone.line.set_noise(false);
+        if round % 5 >= 2 {
+            phone.browser.goto("/sign-in").await;
+            phone.sign_in().await;
+            phone.browser.goto("/account").await;
+            phone.browser.find(".strip").await;
+        }
+        if round % 5 == 4 {
+            phone.send().await;
+            phone.all_sent().await;
+        }
+    }
+    // The same queue once more, from two tabs at once, without the lock that keeps them apart.
+    phone
+        .browser
+        .run_async(
+            "Object.defineProperty(navigator, 'locks', { value: undefined });
+            const rows = await overwinter.outbox.inState('sent');
+            await overwinter.outbox.change(rows.map((row) => [row.n, { state: 'waiting' }]));
+            await Promise.all([overwinter.send.now(), overwinter.send.now()]);",
+        )
+        .await;
+    phone.all_sent().await;
+    assert!(phone.line.cuts() > 15, "only {} cuts", phone.line.cuts());
+    let refused = phone
+        .browser
+        .run("return document.querySelector('.strip').dataset.refused");
+    assert_eq!(refused.await, "0");
+    holds_exactly(&phone.journal().await, &known);
+    assert_eq!(known.len(), 1000);
+    verifies(&phone.folder);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_full_phone_says_so_and_loses_nothing() {
+    let phone = Phone::with_room(5, Some(5_000_000)).await;
+    phone.line.cut();
+    let known = phone.record(0..3).await;
+    let said = phone
+        .browser
+        .run_async(
+            "const note = 'a'.repeat(9e6);
+            try {
+                await overwinter.outbox.queue({ study: '', kind: 'handled', body: {}, note });
+            } catch (error) { return overwinter.outbox.sentence(error); }
+            return 'saved';",
+        )
+        .await;
+    let said = said.as_str().unwrap().to_owned();
+    assert!(
+        said.contains("storage is full") && said.contains("not saved"),
+        "{said}"
+    );
+    phone
+        .browser
+        .until("document.querySelector('.strip').dataset.waiting === '3'")
+        .await;
+    let rows = phone
+        .browser
+        .run_async("return overwinter.outbox.all();")
+        .await;
+    let ids: Vec<&Value> = rows
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| &row["id"])
+        .collect();
+    assert_eq!(
+        ids,
+        known.iter().map(|entry| &entry["id"]).collect::<Vec<_>>()
+    );
+    phone.browser.run_async("overwinter.send.now();").await;
+    let strip = "document.querySelector('.strip').textContent";
+    phone
+        .browser
+        .until(&format!("{strip}.includes('storage is nearly full')"))
+        .await;
+    phone.browser.close().await;
+}
