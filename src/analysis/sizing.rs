@@ -9,11 +9,11 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::comparison::Unit;
-use crate::analysis::rule::{BETWEEN_HOLDERS, FEW, POWER};
+use crate::analysis::rule::{BETWEEN_HOLDERS, FEW, GROWTHS, NoRule, POWER, sizes};
 use crate::stats::design::{self, Planner, units_for_unchanged};
 use crate::stats::refusal::Refusal;
 use crate::stats::sample::Spread;
-use crate::study::plan::Spreads;
+use crate::study::plan::{Plan, Spreads};
 
 /// Most sizes and most growths that are asked about at once.
 const MOST: usize = 40;
@@ -209,6 +209,45 @@ pub fn size(asked: &Asked, search: Search) -> Result<Sizing, NoSizing> {
         lines,
         enough,
     })
+}
+
+/// Sizes beside a plan's own that its curve shows: pieces, or pieces for each holder.
+const AROUND: [usize; 7] = [3, 4, 6, 8, 12, 16, 24];
+const AROUND_HOLDERS: [usize; 5] = [1, 2, 3, 5, 8];
+
+/// What sizes around a plan's own could see, all sets alike, and the plan's own number of pieces.
+///
+/// # Errors
+/// [`NoRule`].
+pub fn around(plan: &Plan) -> Result<(Sizing, usize), NoRule> {
+    let own = sizes(plan)?;
+    let (holders, around): (usize, Vec<usize>) = match own.unit {
+        Unit::Holders => {
+            let holders = own.exposed;
+            (holders, AROUND_HOLDERS.map(|each| each * holders).to_vec())
+        }
+        Unit::Pieces | Unit::Mixed => (1, AROUND.to_vec()),
+    };
+    let mut pieces = around;
+    pieces.extend((own.pieces >= holders.max(2)).then_some(own.pieces));
+    pieces.sort_unstable();
+    pieces.dedup();
+    let asked = Asked {
+        conditions: own.conditions,
+        pieces,
+        holders,
+        cv_percent: plan.expected_cv_percent,
+        growths: GROWTHS.to_vec(),
+        margin_percent: plan.margin_percent,
+        confidence_percent: plan.confidence_percent,
+        spreads: plan.spreads,
+        loss_percent: (2.0 * plan.margin_percent).min(90.0),
+    };
+    let sizing = size(&asked, Search::SizesOnly).map_err(|no| match no {
+        NoSizing::Refused(refusal) => NoRule::Refused(refusal),
+        NoSizing::Number | NoSizing::FewerThanHolders { .. } | NoSizing::Loss => NoRule::NotAsked,
+    })?;
+    Ok((sizing, own.pieces))
 }
 
 impl Asked {

@@ -138,6 +138,7 @@ fn shown(
         spares: 0,
         reference_state: usual_state(rows),
         state_protocol: String::new(),
+        drying: None,
         primary: first_response(columns, problems)?,
         primary_stage_days: last.unwrap_or_default(),
         compares_storage_with_baseline: count(Role::Baseline) > 0,
@@ -238,6 +239,7 @@ fn conditions(
                 environment: wishes.environments.get(name).copied().unwrap_or(kind),
                 is_storage_control: is_control,
                 place: String::new(),
+                renew_days: None,
                 holders: holders(number, here),
                 replicates: stages.iter().map(|stage| at(here, stage)).collect(),
             }

@@ -26,6 +26,7 @@ pub(crate) mod person;
 mod public;
 pub mod routes;
 pub mod session;
+pub mod sights;
 mod steward;
 mod sync;
 
@@ -38,6 +39,7 @@ use axum::response::{IntoResponse, Response};
 use fault::WebFault;
 use findings::FindingsShelf;
 use password::Passwords;
+use sights::SightShelf;
 use std::any::Any;
 use std::future::Future;
 use std::io;
@@ -61,6 +63,8 @@ pub struct App {
     pub journal: Journal,
     /// The findings of each study, computed once.
     pub findings: FindingsShelf,
+    /// What each plan can see, computed once.
+    pub(crate) sights: SightShelf,
     pub(crate) writer: Arc<Mutex<Option<JoinHandle<()>>>>,
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
@@ -74,6 +78,7 @@ impl App {
         Self {
             journal,
             findings: FindingsShelf::default(),
+            sights: SightShelf::default(),
             writer: Arc::new(Mutex::new(Some(writer))),
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),
