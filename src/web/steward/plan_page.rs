@@ -116,7 +116,7 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
         dimension_rows,
         stage_rows,
         condition_rows,
-        shapes: PiecePieceShape::ALL.map(|c| (c.key(), c.label())).into(),
+        shapes: PieceShape::ALL.map(|c| (c.key(), c.label())).into(),
         ends: EndOfTest::ALL.map(|c| (c.key(), c.label())).into(),
         states: MoistureState::ALL.map(|c| (c.key(), c.label())).into(),
         dryings: DryingKind::ALL.map(|c| (c.key(), c.label())).into(),
