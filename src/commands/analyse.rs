@@ -85,6 +85,12 @@ struct Options {
     /// A reading from before exposure that adjusts the comparison: mass, width … or none
     #[arg(long, value_name = "READING")]
     covariate: Option<String>,
+    /// Weibull shape and characteristic load of each set, for brittle pieces
+    #[arg(long)]
+    weibull: bool,
+    /// With three stages or more: how long until so much of the start is left, in %
+    #[arg(long, value_name = "PERCENT")]
+    retention: Option<f64>,
     /// The moisture state in which pieces are compared
     #[arg(long, value_name = "STATE", value_parser = keys(MoistureState::ALL.map(MoistureState::key)))]
     state: Option<String>,
@@ -128,6 +134,7 @@ Keys of a plan in TOML, all of them optional:
   storage_control = \"drawer\"      margin_percent = 10          margin_reason = \"…\"
   confidence_percent = 95         spreads = \"separate\"         outlier_rule = \"none\"
   covariate = \"mass\"              reference_state = \"conditioned\"
+  asks_weibull = true             retention_percent = 80
   shape = \"load_only\"             end_of_test = \"break\"        expected_cv_percent = 5
   balance_readability_g = 0.001   calliper_readability_mm = 0.01
   compares_storage_with_baseline = true    compares_exposed_with_baseline = true
@@ -150,6 +157,8 @@ impl Options {
             spreads: Spreads::parse(&key(self.spreads)),
             outlier_rule: OutlierRule::parse(&key(self.outliers)),
             covariate: self.covariate,
+            asks_weibull: self.weibull.then_some(true),
+            retention_percent: self.retention,
             reference_state: MoistureState::parse(&key(self.state)),
             shape: Shape::parse(&key(self.shape)),
             end_of_test: EndOfTest::parse(&key(self.end_of_test)),

@@ -6,11 +6,10 @@ use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
 
 use crate::analysis::findings::Findings;
 use crate::analysis::names;
-use crate::analysis::words::circumstance::Topic;
 use crate::report::edition::STYLE;
 use crate::report::figures::figures;
 use crate::report::method::{self, Part, part};
-use crate::report::page::{FromFile, Source, common, notes};
+use crate::report::page::{FromFile, Source, common};
 use crate::study::plan::{Condition, Plan};
 
 /// What a page or a summary says of the file.
@@ -73,11 +72,8 @@ pub fn parts(plan: &Plan, findings: &Findings, file: &FileNote) -> Vec<Part> {
 #[must_use]
 pub fn limits(findings: &Findings) -> Vec<String> {
     let pieces = names::plural(&findings.study.piece_name);
-    let mut told = vec![format!(
+    vec![format!(
         "For the {pieces} in the file, in these places and at these times. Other lots, places and years \
          may differ."
-    )];
-    let open = notes(findings, |topic| topic == Topic::NotGiven);
-    told.extend(open.iter().map(ToString::to_string));
-    told
+    )]
 }

@@ -18,7 +18,8 @@ use crate::report::figures::Figure;
 use crate::report::format::{bytes, day, minute};
 use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table, comparisons};
+use crate::report::tables::beside::{self, BesidePart};
+use crate::report::tables::{self, Table, comparisons, stages};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::study::witness::Witness;
@@ -67,7 +68,12 @@ pub struct EditionPage {
     pub(super) primary: Option<Table>,
     pub(super) countings: Vec<Alternative>,
     pub(super) variants: Vec<Alternative>,
+    pub(super) other: Option<BesidePart>,
     pub(super) groups: Vec<Table>,
+    pub(super) stages_told: Vec<String>,
+    pub(super) stages: Vec<Table>,
+    pub(super) brittle: Option<Table>,
+    pub(super) brittle_note: String,
     pub(super) secondary: Vec<Table>,
     pub(super) without_interval: Vec<String>,
     pub(super) made: String,
@@ -151,7 +157,7 @@ pub fn page(
         stylesheet: "edition.css".to_owned(),
         method: method(record, plan, findings),
         deviations: deviations(record, findings),
-        limits: limits(record, plan, findings),
+        limits: limits(record, plan),
         program: meta.program.clone(),
         ..common(plan, findings, figures, Source::Edition(frozen))
     }
@@ -184,7 +190,14 @@ pub(super) fn common(
         primary: primary.map(comparisons::primary),
         countings: primary.map(alternatives::countings).unwrap_or_default(),
         variants: primary.map(alternatives::variants).unwrap_or_default(),
+        other: primary
+            .zip(findings.beside.as_ref())
+            .map(|(primary, found)| beside::part(plan, &primary.family, found)),
         groups: tables::groups(plan, findings),
+        stages_told: stages::told(findings),
+        stages: stages::over_time(findings),
+        brittle: stages::brittle(&findings.brittle),
+        brittle_note: brittle_note(findings),
         secondary,
         without_interval,
         made: made(&findings.accounting),
@@ -198,9 +211,15 @@ pub(super) fn common(
     }
 }
 
+/// What Weibull figures from few pieces are worth: the last of their sentences.
+pub(super) fn brittle_note(findings: &Findings) -> String {
+    let last = findings.brittle_words.last();
+    last.map_or_else(String::new, ToString::to_string)
+}
+
 /// What must be read together with the verdicts.
 pub(super) fn is_beside(topic: Topic) -> bool {
-    !matches!(topic, Topic::Session | Topic::Blinding | Topic::NotGiven)
+    !matches!(topic, Topic::Session | Topic::Blinding)
 }
 
 pub(super) fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
@@ -246,12 +265,12 @@ pub(super) fn designs(findings: &Findings) -> Vec<DesignPart> {
     let found = findings
         .rule_found
         .as_ref()
-        .map(|(cv, line)| design::rule_found(*cv, line));
+        .map(|(cv, line)| design::rule_found(findings.unit(), *cv, line));
     let groups = findings.design.as_ref().map(design::two_groups);
     rule.into_iter().chain(found).chain(groups).collect()
 }
 
-fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String> {
+fn limits(record: &StudyRecord, plan: &Plan) -> Vec<String> {
     let place = |text: &[String]| text.join(", ");
     let mut told = vec![format!(
         "For the pieces tested: {} of {}, from these lots ({}) and builds ({}), in these places, between \
@@ -261,8 +280,6 @@ fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String>
         place(&plan.lots),
         place(&plan.builds),
     )];
-    let open = notes(findings, |topic| topic == Topic::NotGiven);
-    told.extend(open.iter().map(ToString::to_string));
     if record.is_after_the_fact {
         told.push(
             "Dates before the first entry here are as reported; each entry keeps its own date as well."

@@ -5,8 +5,8 @@ use crate::analysis::sentence::{Sentence, Span};
 use crate::analysis::words::circumstance::Topic;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::file_page::{self, FileNote};
-use crate::report::page::{designs, is_beside, made, no_answer, notes};
-use crate::report::tables::{self, Table, comparisons};
+use crate::report::page::{brittle_note, designs, is_beside, made, no_answer, notes};
+use crate::report::tables::{self, Table, beside, comparisons, stages};
 use crate::study::plan::Plan;
 
 /// What must stand under every report.
@@ -44,11 +44,12 @@ pub fn summary(plan: &Plan, findings: &Findings, file: &FileNote, look: Look) ->
         sheet.paragraph(&plan.question);
     }
     answer(&mut sheet, findings);
-    compared(&mut sheet, findings);
+    compared(&mut sheet, plan, findings);
     sheet.heading("Each set by itself");
     for table in tables::groups(plan, findings) {
         sheet.table(&table);
     }
+    over_stages(&mut sheet, findings);
     let (secondary, without_interval) = comparisons::secondary(findings);
     if !secondary.is_empty() || !without_interval.is_empty() {
         sheet.heading("Secondary: what does not decide");
@@ -102,7 +103,7 @@ fn answer(sheet: &mut Sheet, findings: &Findings) {
     sheet.gap();
 }
 
-fn compared(sheet: &mut Sheet, findings: &Findings) {
+fn compared(sheet: &mut Sheet, plan: &Plan, findings: &Findings) {
     let Some(primary) = &findings.primary else {
         return;
     };
@@ -120,6 +121,32 @@ fn compared(sheet: &mut Sheet, findings: &Findings) {
     };
     told(alternatives::countings(primary));
     told(alternatives::variants(primary));
+    let Some(found) = &findings.beside else {
+        return;
+    };
+    let part = beside::part(plan, &primary.family, found);
+    sheet.heading("Looked at, and asked by other methods");
+    part.looked_at.iter().for_each(|text| sheet.item(text));
+    sheet.gap();
+    if let Some(table) = &part.table {
+        sheet.table(table);
+    }
+    part.notes.iter().for_each(|text| sheet.paragraph(text));
+}
+
+fn over_stages(sheet: &mut Sheet, findings: &Findings) {
+    let tables = stages::over_time(findings);
+    if !tables.is_empty() {
+        sheet.heading("Over the stages");
+        stages::told(findings).iter().for_each(|text| sheet.item(text));
+        sheet.gap();
+        tables.iter().for_each(|table| sheet.table(table));
+    }
+    if let Some(table) = stages::brittle(&findings.brittle) {
+        sheet.heading("Weibull strength");
+        sheet.table(&table);
+        sheet.paragraph(&brittle_note(findings));
+    }
 }
 
 /// A table with the sentences around it, for a command that answers with one.

@@ -149,6 +149,8 @@ fn shown(
         spreads: Spreads::Separate,
         outlier_rule: OutlierRule::None,
         covariate: Covariate::None,
+        asks_weibull: false,
+        retention_percent: None,
         expected_cv_percent: 5.0,
         few_holders_reason: String::new(),
         exceptions_rule: String::new(),
@@ -341,6 +343,12 @@ fn decide(
             None => problems.plan("covariate", "Expected mass, a dimension, or none."),
         }
     }
+    numbers(plan, wishes, is_whole, problems);
+    choices(plan, wishes);
+}
+
+/// The figures of the decision, each within its bounds.
+fn numbers(plan: &mut Plan, wishes: &Wishes, is_whole: bool, problems: &mut Problems) {
     let default = (!is_whole).then(|| default_margin(&plan.primary));
     if let Some(margin) = wishes.margin_percent.or(default) {
         plan.margin_percent = within("margin_percent", margin, 0.001, 90.0, problems);
@@ -351,6 +359,10 @@ fn decide(
     if let Some(cv) = wishes.expected_cv_percent {
         plan.expected_cv_percent = within("expected_cv_percent", cv, 0.01, 100.0, problems);
     }
+    if let Some(retention) = wishes.retention_percent {
+        let retention = within("retention_percent", retention, 1.0, 99.0, problems);
+        plan.retention_percent = Some(retention);
+    }
     for (key, step) in [
         ("balance_readability_g", wishes.balance_readability_g),
         ("calliper_readability_mm", wishes.calliper_readability_mm),
@@ -359,7 +371,12 @@ fn decide(
             within(key, step, 1e-9, 1e3, problems);
         }
     }
+}
+
+/// The choices of the decision.
+fn choices(plan: &mut Plan, wishes: &Wishes) {
     plan.primary_stage_days = wishes.primary_stage_days.unwrap_or(plan.primary_stage_days);
+    plan.asks_weibull = wishes.asks_weibull.unwrap_or(plan.asks_weibull);
     plan.spreads = wishes.spreads.unwrap_or(plan.spreads);
     plan.outlier_rule = wishes.outlier_rule.unwrap_or(plan.outlier_rule);
     plan.reference_state = wishes.reference_state.unwrap_or(plan.reference_state);

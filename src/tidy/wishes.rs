@@ -50,6 +50,11 @@ pub struct Wishes {
     pub outlier_rule: Option<OutlierRule>,
     /// A reading from before exposure that adjusts the comparison: `mass` or a dimension; none.
     pub covariate: Option<String>,
+    /// Weibull shape and characteristic load of each set; no.
+    pub asks_weibull: Option<bool>,
+    /// The retention whose time is asked for, in % of the start, with three stages or more; what the
+    /// margin leaves.
+    pub retention_percent: Option<f64>,
     /// The moisture state in which pieces are compared; the one that most readings after exposure
     /// have, or `conditioned` where the file names none.
     pub reference_state: Option<MoistureState>,
@@ -112,6 +117,8 @@ impl Wishes {
             spreads: self.spreads.or(base.spreads),
             outlier_rule: self.outlier_rule.or(base.outlier_rule),
             covariate: self.covariate.or(base.covariate),
+            asks_weibull: self.asks_weibull.or(base.asks_weibull),
+            retention_percent: self.retention_percent.or(base.retention_percent),
             reference_state: self.reference_state.or(base.reference_state),
             expected_cv_percent: self.expected_cv_percent.or(base.expected_cv_percent),
             compares_storage_with_baseline: self
