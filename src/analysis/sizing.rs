@@ -140,7 +140,10 @@ pub enum NoSizing {
 impl fmt::Display for NoSizing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Number => write!(f, "Ask about 1 to {MOST} sizes and 1 to {MOST} growths at once."),
+            Self::Number => write!(
+                f,
+                "Ask about 1 to {MOST} sizes and 1 to {MOST} growths at once."
+            ),
             Self::FewerThanHolders { pieces, holders } => write!(
                 f,
                 "{pieces} pieces cannot be shared out to {holders} holders; give at least one piece to each."
@@ -335,9 +338,19 @@ mod tests {
     #[test]
     fn the_chance_of_unchanged_is_the_simulated_one() {
         for (cv_percent, chance) in [(5.0, 0.63), (8.0, 0.03)] {
-            let found = size(&Asked { cv_percent, ..asked() }, Search::SizesOnly).unwrap();
+            let found = size(
+                &Asked {
+                    cv_percent,
+                    ..asked()
+                },
+                Search::SizesOnly,
+            )
+            .unwrap();
             let line = found.lines[0];
-            assert!((line.unchanged.unchanged - chance).abs() < 0.015, "{line:?}");
+            assert!(
+                (line.unchanged.unchanged - chance).abs() < 0.015,
+                "{line:?}"
+            );
             assert_eq!(line.is_few(), chance < 0.2);
             assert_eq!(line.all_pieces, 24);
         }
@@ -351,8 +364,12 @@ mod tests {
         let pieces = vec![units - 1, units];
         let both = size(&Asked { pieces, ..asked() }, Search::SizesOnly).unwrap();
         let [below, at] = [both.lines[0].unchanged, both.lines[1].unchanged];
-        assert!(below.unchanged < ENOUGH && at.unchanged >= ENOUGH, "{units}");
-        let sum = at.changed_beyond + at.changed + at.changed_within + at.unchanged + at.not_settled;
+        assert!(
+            below.unchanged < ENOUGH && at.unchanged >= ENOUGH,
+            "{units}"
+        );
+        let sum =
+            at.changed_beyond + at.changed + at.changed_within + at.unchanged + at.not_settled;
         assert!((sum - 1.0).abs() < 1e-9);
     }
 
@@ -360,10 +377,15 @@ mod tests {
     fn several_holders_see_less_than_their_pieces_would() {
         let sees = |holders| {
             let asked = Asked { holders, ..asked() };
-            size(&asked, Search::SizesOnly).unwrap().lines[0].detectable_percent.unwrap()
+            size(&asked, Search::SizesOnly).unwrap().lines[0]
+                .detectable_percent
+                .unwrap()
         };
         assert!(sees(3) > sees(1));
-        let few = Asked { holders: 7, ..asked() };
+        let few = Asked {
+            holders: 7,
+            ..asked()
+        };
         assert!(size(&few, Search::SizesOnly).is_err());
     }
 }

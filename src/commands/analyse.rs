@@ -248,7 +248,10 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {
     // One byte more than is read, so that a larger file is told as such.
     let most = MOST_BYTES as u64 + 1;
     if path == Path::new("-") {
-        std::io::stdin().take(most).read_to_end(&mut bytes).map_err(cannot)?;
+        std::io::stdin()
+            .take(most)
+            .read_to_end(&mut bytes)
+            .map_err(cannot)?;
     } else {
         let file = std::fs::File::open(path).map_err(cannot)?;
         file.take(most).read_to_end(&mut bytes).map_err(cannot)?;
@@ -268,7 +271,9 @@ fn plan_file(path: &Path) -> Result<(Option<Plan>, Wishes), Failure> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
     if text.trim_start().starts_with('{') {
         let plan: Plan = serde_json::from_str(text).map_err(|cause| {
-            wrong(format!("{cause}; expected a whole plan, such as an edition's plan.json"))
+            wrong(format!(
+                "{cause}; expected a whole plan, such as an edition's plan.json"
+            ))
         })?;
         Ok((Some(plan), Wishes::default()))
     } else {
@@ -277,7 +282,9 @@ fn plan_file(path: &Path) -> Result<(Option<Plan>, Wishes), Failure> {
 }
 
 fn stem(path: &Path) -> String {
-    let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
+    let stem = path
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned());
     stem.filter(|stem| stem != "-")
         .unwrap_or_else(|| "standard input".to_owned())
 }
@@ -298,9 +305,13 @@ fn file_note(tidy: &Tidy, path: &Path) -> FileNote {
         "The plan is made of the file and the options: nobody outside can know what was asked first."
     };
     reading.push(plan.to_owned());
-    let name = path.file_name().map(|name| name.to_string_lossy().into_owned());
+    let name = path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned());
     FileNote {
-        name: name.filter(|name| name != "-").unwrap_or_else(|| stem(path)),
+        name: name
+            .filter(|name| name != "-")
+            .unwrap_or_else(|| stem(path)),
         sha256: about.sha256.clone(),
         reading,
         program: env!("CARGO_PKG_VERSION").to_owned(),

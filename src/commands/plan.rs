@@ -27,7 +27,12 @@ pub(super) struct Args {
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     conditions: usize,
     /// Pieces in each set; several sizes parted by commas
-    #[arg(long, value_name = "NUMBERS", value_delimiter = ',', default_value = "4,6,8,12,20")]
+    #[arg(
+        long,
+        value_name = "NUMBERS",
+        value_delimiter = ',',
+        default_value = "4,6,8,12,20"
+    )]
     pieces: Vec<usize>,
     /// Holders (jars, racks, plots) in each set
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
@@ -36,7 +41,12 @@ pub(super) struct Args {
     #[arg(long, value_name = "PERCENT")]
     cv: f64,
     /// How many times larger the spread is after exposure; several parted by commas
-    #[arg(long, value_name = "TIMES", value_delimiter = ',', default_value = "1,2,3")]
+    #[arg(
+        long,
+        value_name = "TIMES",
+        value_delimiter = ',',
+        default_value = "1,2,3"
+    )]
     growth: Vec<f64>,
     /// The largest change that does not matter, in % of the storage control
     #[arg(long, value_name = "PERCENT", default_value_t = 10.0)]

@@ -156,8 +156,14 @@ fn further(piece: &Piece) -> [String; FURTHER.len()] {
     [
         serde_word(&piece.fate),
         piece.mode.map(|m| m.key().to_owned()).unwrap_or_default(),
-        piece.recovery.map(|r| r.key().to_owned()).unwrap_or_default(),
-        piece.identity.map(|i| i.key().to_owned()).unwrap_or_default(),
+        piece
+            .recovery
+            .map(|r| r.key().to_owned())
+            .unwrap_or_default(),
+        piece
+            .identity
+            .map(|i| i.key().to_owned())
+            .unwrap_or_default(),
         claim(piece.is_nameless),
         piece.order.to_string(),
         claim(piece.was_put_out),

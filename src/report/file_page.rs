@@ -29,7 +29,11 @@ pub struct FileNote {
 ///
 /// # Errors
 /// When the page cannot be drawn, which is a fault of ours.
-pub fn file_page(plan: &Plan, findings: &Findings, file: &FileNote) -> Result<String, askama::Error> {
+pub fn file_page(
+    plan: &Plan,
+    findings: &Findings,
+    file: &FileNote,
+) -> Result<String, askama::Error> {
     let mut figures = figures(plan, findings);
     for figure in &mut figures {
         // There is no file beside the page that could hold it.

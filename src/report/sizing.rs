@@ -20,10 +20,9 @@ pub fn sentence(sizing: &Sizing) -> String {
             asked.holders,
             plain(sizing.between_holders.unwrap_or_default())
         ),
-        Unit::Pieces | Unit::Mixed => format!(
-            "the verdict rests on the pieces, {}",
-            asked.spreads.label()
-        ),
+        Unit::Pieces | Unit::Mixed => {
+            format!("the verdict rests on the pieces, {}", asked.spreads.label())
+        }
     };
     format!(
         "By the rule that will decide: {} compared with one storage control, scatter of {} % between \
@@ -94,7 +93,11 @@ fn any_change(chances: &VerdictChances) -> f64 {
 /// How many are enough, one sentence for each growth.
 #[must_use]
 pub fn enough(sizing: &Sizing) -> Vec<String> {
-    sizing.enough.iter().map(|e| one_enough(sizing, e)).collect()
+    sizing
+        .enough
+        .iter()
+        .map(|e| one_enough(sizing, e))
+        .collect()
 }
 
 fn one_enough(sizing: &Sizing, enough: &Enough) -> String {
@@ -108,7 +111,10 @@ fn one_enough(sizing: &Sizing, enough: &Enough) -> String {
     };
     let spread = match enough.growth {
         1.0 => "With a spread as new".to_owned(),
-        times => format!("With a spread {} times as large after exposure", plain(round(times, 2))),
+        times => format!(
+            "With a spread {} times as large after exposure",
+            plain(round(times, 2))
+        ),
     };
     let chance = plain(enough.chance * 100.0);
     match enough.units {
@@ -237,7 +243,10 @@ mod tests {
     #[test]
     fn what_is_out_of_reach_is_warned_about_and_what_is_not_is_not() {
         assert_eq!(warning(&sizing(vec![20], 3.0)), "");
-        assert!(warning(&sizing(vec![3], 12.0)).starts_with("‘Unchanged’ is hardly within reach of these"));
+        assert!(
+            warning(&sizing(vec![3], 12.0))
+                .starts_with("‘Unchanged’ is hardly within reach of these")
+        );
         assert!(warning(&sizing(vec![3, 40], 12.0)).contains("in a set: 3 (as new)"));
     }
 

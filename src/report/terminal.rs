@@ -62,7 +62,9 @@ pub fn summary(plan: &Plan, findings: &Findings, file: &FileNote, look: Look) ->
     sheet.table(&tables::accounting(&findings.accounting));
     for part in file_page::parts(plan, findings, file) {
         sheet.heading(&part.heading);
-        part.paragraphs.iter().for_each(|text| sheet.paragraph(text));
+        part.paragraphs
+            .iter()
+            .for_each(|text| sheet.paragraph(text));
     }
     let seen = designs(findings);
     if !seen.is_empty() {
@@ -138,7 +140,9 @@ fn over_stages(sheet: &mut Sheet, findings: &Findings) {
     let tables = stages::over_time(findings);
     if !tables.is_empty() {
         sheet.heading("Over the stages");
-        stages::told(findings).iter().for_each(|text| sheet.item(text));
+        stages::told(findings)
+            .iter()
+            .for_each(|text| sheet.item(text));
         sheet.gap();
         tables.iter().for_each(|table| sheet.table(table));
     }
@@ -151,7 +155,13 @@ fn over_stages(sheet: &mut Sheet, findings: &Findings) {
 
 /// A table with the sentences around it, for a command that answers with one.
 #[must_use]
-pub fn answer_table(title: &str, sentence: &str, table: &Table, warning: &str, look: Look) -> String {
+pub fn answer_table(
+    title: &str,
+    sentence: &str,
+    table: &Table,
+    warning: &str,
+    look: Look,
+) -> String {
     let mut sheet = Sheet::new(look);
     sheet.title(title);
     sheet.paragraph(sentence);
@@ -207,7 +217,10 @@ impl Sheet {
     }
 
     fn item(&mut self, text: &str) {
-        for (at, line) in wrapped(text, self.look.width.saturating_sub(2)).iter().enumerate() {
+        for (at, line) in wrapped(text, self.look.width.saturating_sub(2))
+            .iter()
+            .enumerate()
+        {
             let lead = if at == 0 { "- " } else { "  " };
             self.line(&format!("{lead}{line}"));
         }
@@ -262,7 +275,10 @@ impl Sheet {
     fn stacked(&mut self, table: &Table, name: &str, cells: &[String]) {
         self.line(name);
         for (head, cell) in table.head.iter().skip(1).zip(cells) {
-            let lines = wrapped(&format!("{head}: {cell}"), self.look.width.saturating_sub(4));
+            let lines = wrapped(
+                &format!("{head}: {cell}"),
+                self.look.width.saturating_sub(4),
+            );
             for (at, line) in lines.iter().enumerate() {
                 let lead = if at == 0 { "  " } else { "    " };
                 self.line(&format!("{lead}{line}"));
@@ -343,8 +359,14 @@ mod tests {
             is_numbers: true,
         };
         let shown = answer_table("T", "S.", &table, "", NARROW);
-        assert!(shown.contains("Set     Mean, N\ndrawer    301.5\n"), "{shown}");
-        let narrow = Look { width: 12, ..NARROW };
+        assert!(
+            shown.contains("Set     Mean, N\ndrawer    301.5\n"),
+            "{shown}"
+        );
+        let narrow = Look {
+            width: 12,
+            ..NARROW
+        };
         let shown = answer_table("T", "S.", &table, "", narrow);
         assert!(shown.contains("drawer\n  Mean,\n    N: 301.5"), "{shown}");
     }

@@ -18,7 +18,9 @@ const LONGEST_NUMBER: usize = 40;
 pub fn number(text: &str) -> Result<f64, String> {
     let plain = text.replace(',', ".").replace('−', "-");
     let mantissa = plain.split(['e', 'E']).next().unwrap_or_default();
-    let is_shaped = plain.chars().all(|c| c.is_ascii_digit() || ".-+eE".contains(c))
+    let is_shaped = plain
+        .chars()
+        .all(|c| c.is_ascii_digit() || ".-+eE".contains(c))
         && mantissa.chars().any(|c| c.is_ascii_digit());
     if text.chars().filter(|c| matches!(c, '.' | ',')).count() > 1 {
         return Err(format!(
@@ -46,7 +48,9 @@ pub fn positive(text: &str) -> Result<f64, String> {
     if value > 0.0 {
         Ok(value)
     } else {
-        Err(format!("{text} is not above zero; expected a value above zero."))
+        Err(format!(
+            "{text} is not above zero; expected a value above zero."
+        ))
     }
 }
 
@@ -84,8 +88,12 @@ pub fn days(text: &str) -> Result<u32, String> {
 /// # Errors
 /// What was expected.
 pub fn count(text: &str) -> Result<u32, String> {
-    text.parse()
-        .map_err(|_| format!("{} is no whole number; expected one such as 3.", quoted(text)))
+    text.parse().map_err(|_| {
+        format!(
+            "{} is no whole number; expected one such as 3.",
+            quoted(text)
+        )
+    })
 }
 
 /// A day as `2025-03-04` or `4.3.2025`.
@@ -190,7 +198,9 @@ mod tests {
         ] {
             assert_eq!(number(text), Ok(value), "{text}");
         }
-        for text in ["", "NaN", "inf", "1.234,5", "1 000", "12g", "0x1", "١٢", ".", "-", "1e999", "e5"] {
+        for text in [
+            "", "NaN", "inf", "1.234,5", "1 000", "12g", "0x1", "١٢", ".", "-", "1e999", "e5",
+        ] {
             assert!(number(text).is_err(), "{text}");
         }
         assert!(number("1.234.567").unwrap_err().contains("thousands"));

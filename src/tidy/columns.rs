@@ -73,27 +73,83 @@ pub enum Fixed {
 
 /// Columns with one name only, and what stands in them.
 const FIXED: [(&str, Fixed, &str); 21] = [
-    ("specimen", Fixed::Specimen, "what the piece is called; each name once"),
+    (
+        "specimen",
+        Fixed::Specimen,
+        "what the piece is called; each name once",
+    ),
     ("lot", Fixed::Lot, "lot of material"),
     ("build", Fixed::Build, "print plate, mould shot, board"),
-    ("condition", Fixed::Condition, "where it was; empty for baseline and late_reference"),
-    ("role", Fixed::Role, "baseline, storage_control, exposed or late_reference"),
-    ("stage_days", Fixed::StageDays, "planned days of its stage; empty for baseline and late_reference"),
-    ("holder", Fixed::Holder, "the jar, rack, plot or bag that it shared"),
-    ("outcome", Fixed::Outcome, "valid, invalid, lower_bound, total_loss, lost or withdrawn; empty: valid where there is a load"),
+    (
+        "condition",
+        Fixed::Condition,
+        "where it was; empty for baseline and late_reference",
+    ),
+    (
+        "role",
+        Fixed::Role,
+        "baseline, storage_control, exposed or late_reference",
+    ),
+    (
+        "stage_days",
+        Fixed::StageDays,
+        "planned days of its stage; empty for baseline and late_reference",
+    ),
+    (
+        "holder",
+        Fixed::Holder,
+        "the jar, rack, plot or bag that it shared",
+    ),
+    (
+        "outcome",
+        Fixed::Outcome,
+        "valid, invalid, lower_bound, total_loss, lost or withdrawn; empty: valid where there is a load",
+    ),
     ("reason", Fixed::Reason, "why, in words"),
     ("test_date", Fixed::TestDate, "2025-03-04 or 4.3.2025"),
     ("order", Fixed::Order, "place in the order of making"),
-    ("put_out", Fixed::PutOut, "yes or no; yes by default for pieces with a stage"),
+    (
+        "put_out",
+        Fixed::PutOut,
+        "yes or no; yes by default for pieces with a stage",
+    ),
     ("days_out", Fixed::DaysOut, "days that it was out"),
-    ("recovery", Fixed::Recovery, "whole, damaged, fragments, not_found, accident or in_error"),
-    ("identity", Fixed::Identity, "mark, place, elimination or unknown"),
-    ("nameless", Fixed::Nameless, "yes when it came back without a mark and was named then"),
-    ("fate", Fixed::Fate, "finer than outcome: for withdrawn also not_tested, lost_on_the_way, destroyed, in_error"),
-    ("failure_mode", Fixed::FailureMode, "break, crack, opened, layer_split, grip_slip, grip_break …"),
+    (
+        "recovery",
+        Fixed::Recovery,
+        "whole, damaged, fragments, not_found, accident or in_error",
+    ),
+    (
+        "identity",
+        Fixed::Identity,
+        "mark, place, elimination or unknown",
+    ),
+    (
+        "nameless",
+        Fixed::Nameless,
+        "yes when it came back without a mark and was named then",
+    ),
+    (
+        "fate",
+        Fixed::Fate,
+        "finer than outcome: for withdrawn also not_tested, lost_on_the_way, destroyed, in_error",
+    ),
+    (
+        "failure_mode",
+        Fixed::FailureMode,
+        "break, crack, opened, layer_split, grip_slip, grip_break …",
+    ),
     ("session", Fixed::Session, "number of the test session"),
-    ("flags", Fixed::Flags, "incident, outside_window, knowing_group, out_of_order …, parted by blanks"),
-    ("unknowing_fate", Fixed::UnknowingFate, "fate before the test was changed knowing the group"),
+    (
+        "flags",
+        Fixed::Flags,
+        "incident, outside_window, knowing_group, out_of_order …, parted by blanks",
+    ),
+    (
+        "unknowing_fate",
+        Fixed::UnknowingFate,
+        "fate before the test was changed knowing the group",
+    ),
 ];
 
 /// How many of [`FIXED`] everybody needs; the others let an edition's file carry everything.
@@ -101,13 +157,25 @@ const USUAL: usize = 10;
 
 /// The columns with units, and what stands in them.
 const MEASURED: [(&str, &str); 7] = [
-    ("mass_before_<unit>", "mass before exposure, such as mass_before_g or mass_before_mg"),
+    (
+        "mass_before_<unit>",
+        "mass before exposure, such as mass_before_g or mass_before_mg",
+    ),
     ("mass_after_<unit>", "mass after exposure"),
-    ("mass_state_before, mass_state_after", "as_received, conditioned, wet or re_dried; the same for a dimension"),
-    ("<dimension>_before_<unit>", "such as width_before_mm; width_mm is the same"),
+    (
+        "mass_state_before, mass_state_after",
+        "as_received, conditioned, wet or re_dried; the same for a dimension",
+    ),
+    (
+        "<dimension>_before_<unit>",
+        "such as width_before_mm; width_mm is the same",
+    ),
     ("<dimension>_after_<unit>", "such as width_after_mm"),
     ("max_load_<unit>", "such as max_load_n or max_load_lbf"),
-    ("<quantity>_change_u_percent", "what the instruments resolve of a change: U (k = 2) in % of the value before"),
+    (
+        "<quantity>_change_u_percent",
+        "what the instruments resolve of a change: U (k = 2) in % of the value before",
+    ),
 ];
 
 /// The columns in words, for `--help`.
@@ -126,9 +194,14 @@ pub fn described() -> String {
     for (name, _, what) in FIXED.iter().skip(USUAL) {
         line(name, what);
     }
-    line("unknowing_max_load_<unit>", "maximum load before that change");
+    line(
+        "unknowing_max_load_<unit>",
+        "maximum load before that change",
+    );
     let units = |dimension| {
-        let keys: Vec<String> = Unit::of(dimension).map(|u| u.key().to_lowercase()).collect();
+        let keys: Vec<String> = Unit::of(dimension)
+            .map(|u| u.key().to_lowercase())
+            .collect();
         keys.join(" ")
     };
     text.push_str(&format!(
@@ -141,7 +214,14 @@ pub fn described() -> String {
 }
 
 /// Dimensions whose name with a unit alone is taken for a reading before exposure.
-const DIMENSIONS: [&str; 6] = ["width", "thickness", "diameter", "length", "height", "depth"];
+const DIMENSIONS: [&str; 6] = [
+    "width",
+    "thickness",
+    "diameter",
+    "length",
+    "height",
+    "depth",
+];
 
 /// Why a name is no column.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -255,7 +335,12 @@ fn quantity(stem: &str) -> Option<Quantity> {
 fn nearest(name: &str) -> NoColumn {
     let usual = FIXED.iter().take(USUAL);
     let mut known: Vec<&str> = usual.map(|(known, _, _)| *known).collect();
-    known.extend(["max_load_n", "max_load_lbf", "mass_before_g", "mass_after_g"]);
+    known.extend([
+        "max_load_n",
+        "max_load_lbf",
+        "mass_before_g",
+        "mass_after_g",
+    ]);
     let near = |known: &&&str| {
         let allowed = if known.len() < 6 { 1 } else { 2 };
         distance(name, known) <= allowed
@@ -350,7 +435,10 @@ impl Columns {
                     column: at + 1,
                     name: name.clone(),
                 };
-                problems.push(place, "The same is given in two columns; expected one of them.");
+                problems.push(
+                    place,
+                    "The same is given in two columns; expected one of them.",
+                );
             }
             seen.push(kind);
         }
@@ -385,9 +473,7 @@ impl Columns {
     /// Whether a quantity is read on an occasion.
     #[must_use]
     pub fn reads(&self, wanted: &Quantity, on: Occasion) -> bool {
-        let is_it = |column: &Column| {
-            matches!(column, Column::Reading(q, occasion, _) if q == wanted && *occasion == on)
-        };
+        let is_it = |column: &Column| matches!(column, Column::Reading(q, occasion, _) if q == wanted && *occasion == on);
         self.all.iter().flatten().any(is_it)
     }
 
@@ -407,13 +493,28 @@ mod tests {
     fn units_stand_in_the_names() {
         let width = || Quantity::Length("width".into());
         for (name, wanted) in [
-            ("mass_before_g", Column::Reading(Quantity::Mass, Occasion::Before, Unit::Gram)),
-            ("Mass after mg", Column::Reading(Quantity::Mass, Occasion::After, Unit::Milligram)),
+            (
+                "mass_before_g",
+                Column::Reading(Quantity::Mass, Occasion::Before, Unit::Gram),
+            ),
+            (
+                "Mass after mg",
+                Column::Reading(Quantity::Mass, Occasion::After, Unit::Milligram),
+            ),
             ("max_load_lbf", Column::MaxLoad(Unit::PoundForce)),
             ("max_load_kN", Column::MaxLoad(Unit::Kilonewton)),
-            ("width_mm", Column::Reading(width(), Occasion::Before, Unit::Millimetre)),
-            ("width_before_in", Column::Reading(width(), Occasion::Before, Unit::Inch)),
-            ("width_after_µm", Column::Reading(width(), Occasion::After, Unit::Micrometre)),
+            (
+                "width_mm",
+                Column::Reading(width(), Occasion::Before, Unit::Millimetre),
+            ),
+            (
+                "width_before_in",
+                Column::Reading(width(), Occasion::Before, Unit::Inch),
+            ),
+            (
+                "width_after_µm",
+                Column::Reading(width(), Occasion::After, Unit::Micrometre),
+            ),
             ("width_state_after", Column::State(width(), Occasion::After)),
             ("mass_change_u_percent", Column::Resolution(Quantity::Mass)),
         ] {
@@ -426,10 +527,26 @@ mod tests {
 
     #[test]
     fn a_slip_in_a_name_is_asked_about_and_a_column_of_ones_own_is_left_alone() {
-        for name in ["max_load", "max_load_kg", "mass_before", "mass_before_mm", "specimne", "max_laod_n"] {
+        for name in [
+            "max_load",
+            "max_load_kg",
+            "mass_before",
+            "mass_before_mm",
+            "specimne",
+            "max_laod_n",
+        ] {
             assert!(matches!(column(name), Err(NoColumn::Nearly(_))), "{name}");
         }
-        for name in ["notes", "taken_in", "date", "weather_before_start", "colour", "who", "", "_before_"] {
+        for name in [
+            "notes",
+            "taken_in",
+            "date",
+            "weather_before_start",
+            "colour",
+            "who",
+            "",
+            "_before_",
+        ] {
             assert_eq!(column(name), Err(NoColumn::NotRead), "{name}");
         }
     }

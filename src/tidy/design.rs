@@ -29,7 +29,13 @@ pub fn plan(
         }
         None => shown(rows, columns, &request.wishes, problems)?,
     };
-    decide(&mut plan, columns, &request.wishes, request.plan.is_some(), problems);
+    decide(
+        &mut plan,
+        columns,
+        &request.wishes,
+        request.plan.is_some(),
+        problems,
+    );
     can_be_asked(&plan, columns, problems);
     Some(plan)
 }
@@ -49,7 +55,10 @@ fn fits(rows: &[Row], plan: &Plan, problems: &mut Problems) {
             problems.line(row.line, told);
             continue;
         };
-        if row.stage_days.is_some_and(|days| plan.stage(days).is_none()) {
+        if row
+            .stage_days
+            .is_some_and(|days| plan.stage(days).is_none())
+        {
             let told = format!(
                 "The plan has no stage of these days; expected one of {}.",
                 stages.join(", ")
@@ -173,7 +182,8 @@ fn first_response(columns: &Columns, problems: &mut Problems) -> Option<Response
     if columns.has_load() {
         return Some(Response::MaxLoad);
     }
-    let both = |q: &Quantity| columns.reads(q, Occasion::Before) && columns.reads(q, Occasion::After);
+    let both =
+        |q: &Quantity| columns.reads(q, Occasion::Before) && columns.reads(q, Occasion::After);
     let found = columns.quantities().into_iter().find(both);
     if found.is_none() {
         problems.file(
@@ -216,11 +226,12 @@ fn conditions(
     let listed = wishes.conditions.as_deref().unwrap_or_default();
     let listed_at = |name: &str| listed.iter().position(|l| l == name).unwrap_or(usize::MAX);
     names.sort_by_key(|name| (listed_at(name), Some(*name) != control, *name));
-    for (key, name) in listed
-        .iter()
-        .map(|name| ("conditions", name))
-        .chain(wishes.environments.keys().map(|name| ("environments", name)))
-    {
+    for (key, name) in listed.iter().map(|name| ("conditions", name)).chain(
+        wishes
+            .environments
+            .keys()
+            .map(|name| ("environments", name)),
+    ) {
         if !by_name.contains_key(name.as_str()) {
             problems.plan(key, format!("The file has no condition {}.", quoted(name)));
         }
@@ -290,7 +301,9 @@ fn control<'r>(
     for (name, rows) in by_name {
         let is_control = |row: &&&Row| row.role == Some(Role::StorageControl);
         let first = rows.iter().find_map(|row| row.role);
-        let odd = rows.iter().find(|row| row.role.is_some() && row.role != first);
+        let odd = rows
+            .iter()
+            .find(|row| row.role.is_some() && row.role != first);
         if let Some(odd) = odd {
             let told = format!(
                 "The condition {} has two roles; expected the same on each of its lines.",
@@ -333,7 +346,9 @@ fn decide(
             ),
         }
     }
-    if plan.primary == Response::Strength && plan.form.shape == Shape::LoadOnly && wishes.shape.is_none()
+    if plan.primary == Response::Strength
+        && plan.form.shape == Shape::LoadOnly
+        && wishes.shape.is_none()
     {
         plan.form.shape = shape(columns);
     }
@@ -414,7 +429,10 @@ fn shape(columns: &Columns) -> Shape {
 
 fn within(key: &str, value: f64, from: f64, to: f64, problems: &mut Problems) -> f64 {
     if !(from..=to).contains(&value) {
-        problems.plan(key, format!("{value} is out of range; expected {from} to {to}."));
+        problems.plan(
+            key,
+            format!("{value} is out of range; expected {from} to {to}."),
+        );
     }
     value
 }
@@ -450,7 +468,10 @@ fn can_be_asked(plan: &Plan, columns: &Columns, problems: &mut Problems) {
     }
     if plan.stage(plan.primary_stage_days).is_none() && !plan.stages.is_empty() {
         let days: Vec<String> = plan.stages.iter().map(|s| s.days.to_string()).collect();
-        let told = format!("There is no such stage; expected one of {}.", days.join(", "));
+        let told = format!(
+            "There is no such stage; expected one of {}.",
+            days.join(", ")
+        );
         problems.plan("primary_stage_days", told);
     }
     let Covariate::Before(quantity) = &plan.covariate else {

@@ -154,7 +154,8 @@ fn place(rows: &mut [Row], columns: &Columns, request: &Request, problems: &mut 
             let told = "The piece has no condition; expected one, or the role baseline.";
             problems.line(row.line, told);
         }
-        if row.stage_days.is_none() && !row.says_stage && columns.fixed(Fixed::StageDays).is_some() {
+        if row.stage_days.is_none() && !row.says_stage && columns.fixed(Fixed::StageDays).is_some()
+        {
             let told = "The piece has no stage_days; expected the planned days of its stage.";
             problems.line(row.line, told);
         }

@@ -51,10 +51,7 @@ fn piece(row: &Row, group: Group, plan: &Plan, wishes: &Wishes) -> Piece {
         order: row.more.order,
         was_put_out: row.more.put_out.unwrap_or(is_exposed),
         days_out: row.more.days_out,
-        recovery: row
-            .more
-            .recovery
-            .or(is_exposed.then(|| recovery(row.fate))),
+        recovery: row.more.recovery.or(is_exposed.then(|| recovery(row.fate))),
         identity: row.more.identity,
         is_nameless: row.more.is_nameless,
         fate: row.fate,
@@ -103,7 +100,11 @@ fn pair(row: &Row, quantity: Quantity, plan: &Plan, wishes: &Wishes) -> Option<P
         Some(Measured {
             mean,
             readings: 1,
-            state: row.states.get(&key).copied().unwrap_or(plan.reference_state),
+            state: row
+                .states
+                .get(&key)
+                .copied()
+                .unwrap_or(plan.reference_state),
             readability: wishes.readability(&quantity),
             uncertainty: None,
             instrument: None,

@@ -61,7 +61,11 @@ impl fmt::Display for Problem {
             Place::Plan { key } => write!(f, "plan, {key}: {}", self.sentence),
             Place::Line { line } => write!(f, "line {line}: {}", self.sentence),
             Place::Cell { line, column, name } => {
-                write!(f, "line {line}, column {column} ({name}): {}", self.sentence)
+                write!(
+                    f,
+                    "line {line}, column {column} ({name}): {}",
+                    self.sentence
+                )
             }
         }
     }

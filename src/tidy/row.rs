@@ -210,12 +210,18 @@ pub fn rows(table: &Table, columns: &Columns, problems: &mut Problems) -> Vec<Ro
 
 fn row(cells: &Cells<'_>, problems: &mut Problems) -> Option<Row> {
     let words = |fixed, problems: &mut Problems| {
-        cells.fixed(fixed, problems, cell::words).unwrap_or_default()
+        cells
+            .fixed(fixed, problems, cell::words)
+            .unwrap_or_default()
     };
     let specimen = words(Fixed::Specimen, problems);
     let at = cells.columns.fixed(Fixed::Specimen);
     if specimen.is_empty() && at.is_some() {
-        cells.tell(at, problems, "The piece has no name; expected one, each once.");
+        cells.tell(
+            at,
+            problems,
+            "The piece has no name; expected one, each once.",
+        );
     }
     let max_load_n = max_load(cells, problems, |column| {
         matches!(column, Column::MaxLoad(_))
@@ -274,7 +280,8 @@ fn readings(cells: &Cells<'_>, row: &mut Row, problems: &mut Problems) {
             Some(Column::Reading(quantity, occasion, unit)) => {
                 let value = cells.read(Some(at), problems, cell::positive);
                 let key = (quantity.clone(), *occasion);
-                row.readings.extend(value.map(|value| (key, unit.to_si(value))));
+                row.readings
+                    .extend(value.map(|value| (key, unit.to_si(value))));
             }
             Some(Column::State(quantity, occasion)) => {
                 let offered = MoistureState::ALL.map(MoistureState::key);
@@ -383,10 +390,9 @@ fn check_load(
         (Fate::TotalLoss, Some(load)) if load > 0.0 => {
             "A total loss could not carry load, and there is one; expected 0 or an empty cell."
         }
-        (
-            Fate::Lost | Fate::Destroyed | Fate::NotTested | Fate::LostOnTheWay,
-            Some(_),
-        ) => "A piece with this outcome was not tested, and there is a load; expected an empty cell.",
+        (Fate::Lost | Fate::Destroyed | Fate::NotTested | Fate::LostOnTheWay, Some(_)) => {
+            "A piece with this outcome was not tested, and there is a load; expected an empty cell."
+        }
         _ => return,
     };
     cells.tell(at, problems, sentence);

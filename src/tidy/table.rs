@@ -140,13 +140,7 @@ fn delimiter(text: &str) -> (u8, &'static str) {
     best
 }
 
-fn add(
-    table: &mut Table,
-    number: u64,
-    cells: Vec<String>,
-    called: &str,
-    problems: &mut Problems,
-) {
+fn add(table: &mut Table, number: u64, cells: Vec<String>, called: &str, problems: &mut Problems) {
     let wanted = table.header.len();
     // Only as many blank cells as the header has, or a number parted in two would go unseen.
     let cells = if cells.len() <= wanted + table.blank_end {
@@ -213,9 +207,15 @@ mod tests {
     #[test]
     fn what_cannot_be_read_is_told_with_its_line() {
         let (_, told) = cells(b"specimen,max_load_n\nA1,12,5\nA2\n");
-        assert!(told[0].starts_with("line 2: This line has 3 cells"), "{told:?}");
+        assert!(
+            told[0].starts_with("line 2: This line has 3 cells"),
+            "{told:?}"
+        );
         assert!(told[0].contains("decimal comma"));
-        assert!(told[1].starts_with("line 3: This line has 1 cells"), "{told:?}");
+        assert!(
+            told[1].starts_with("line 3: This line has 1 cells"),
+            "{told:?}"
+        );
         let (table, told) = cells(b"specimen,reason\nA1,gr\xfcn\n");
         assert!(table.is_none() && told[0].starts_with("line 2: This line is not UTF-8"));
         assert!(cells(b"\xff\xfes\0").1[0].contains("UTF-16"));

@@ -52,10 +52,18 @@ fn a_file_becomes_pieces_and_a_plan() {
     assert_eq!(tidy.pieces.len(), 10);
     assert_eq!(tidy.plan.primary, Response::MaxLoad);
     assert_eq!((tidy.plan.primary_stage_days, tidy.plan.baseline), (365, 3));
-    assert_eq!(tidy.plan.storage_control().map(|c| c.name.as_str()), Some("drawer"));
+    assert_eq!(
+        tidy.plan.storage_control().map(|c| c.name.as_str()),
+        Some("drawer")
+    );
     let names: Vec<&str> = tidy.pieces.iter().map(|p| p.code.as_str()).collect();
     assert_eq!(names[6..], ["R1", "R2", "R3", "R10"]);
-    let of = |name: &str| tidy.pieces.iter().find(|p| p.code.as_str() == name).unwrap();
+    let of = |name: &str| {
+        tidy.pieces
+            .iter()
+            .find(|p| p.code.as_str() == name)
+            .unwrap()
+    };
     assert_eq!(of("K2").fate, Fate::Valid);
     assert_eq!(of("R2").fate, Fate::Lost);
     assert_eq!(of("R2").reason.as_deref(), Some("not in the net"));
@@ -106,13 +114,26 @@ fn all_problems_come_at_once_with_line_and_column() {
         "line 6, column 6 (outcome): This outcome needs a load",
     ];
     for wanted in expected {
-        assert!(told.iter().any(|t| t.starts_with(wanted)), "{wanted}\n{told:#?}");
+        assert!(
+            told.iter().any(|t| t.starts_with(wanted)),
+            "{wanted}\n{told:#?}"
+        );
     }
     assert!(told.iter().any(|t| t.contains("stands on line 2 already")));
-    assert!(told.iter().any(|t| t.starts_with("line 5: The piece has no stage_days")));
-    let lines: Vec<&str> = told.iter().filter_map(|t| t.split([',', ':']).next()).collect();
+    assert!(
+        told.iter()
+            .any(|t| t.starts_with("line 5: The piece has no stage_days"))
+    );
+    let lines: Vec<&str> = told
+        .iter()
+        .filter_map(|t| t.split([',', ':']).next())
+        .collect();
     assert!(lines.is_sorted(), "{told:#?}");
-    assert_eq!(told.len(), expected.len() + 2, "nothing is told twice: {told:#?}");
+    assert_eq!(
+        told.len(),
+        expected.len() + 2,
+        "nothing is told twice: {told:#?}"
+    );
 }
 
 #[test]
@@ -120,9 +141,17 @@ fn what_is_missing_altogether_is_told_with_what_was_expected() {
     let none = Wishes::default;
     assert!(told("a,b\n1,2\n", none())[0].contains("No column here is known"));
     let lone = told("specimen,max_load_n\nA,3\n", none());
-    assert!(lone.iter().any(|t| t.contains("no column condition")), "{lone:?}");
+    assert!(
+        lone.iter().any(|t| t.contains("no column condition")),
+        "{lone:?}"
+    );
     let plain = told("specimen,condition,stage_days,max_load\nA,c,9,3\n", none());
-    assert!(plain.iter().any(|t| t.contains("expected one of max_load_n")), "{plain:?}");
+    assert!(
+        plain
+            .iter()
+            .any(|t| t.contains("expected one of max_load_n")),
+        "{plain:?}"
+    );
     assert!(plain.iter().any(|t| t.contains("--storage-control")));
     let twice = "specimen,condition,role,stage_days,max_load_n,max_load_lbf\nA,c,exposed,9,3,4\n";
     assert!(told(twice, none())[0].contains("two columns"));
@@ -136,8 +165,17 @@ fn what_is_missing_altogether_is_told_with_what_was_expected() {
         ..none()
     };
     let told = told(lengths, wishes);
-    for key in ["primary:", "primary_stage_days:", "margin_percent:", "covariate:", "storage_control:"] {
-        assert!(told.iter().any(|t| t.starts_with(&format!("plan, {key}"))), "{key} {told:#?}");
+    for key in [
+        "primary:",
+        "primary_stage_days:",
+        "margin_percent:",
+        "covariate:",
+        "storage_control:",
+    ] {
+        assert!(
+            told.iter().any(|t| t.starts_with(&format!("plan, {key}"))),
+            "{key} {told:#?}"
+        );
     }
 }
 
@@ -158,7 +196,10 @@ fn wishes_make_the_plan() {
         ..Request::default()
     };
     let tidy = read(file.as_bytes(), &request).unwrap();
-    assert_eq!(tidy.pieces[0].value(&Response::Strength).unwrap().value, 300.0 / 40.0);
+    assert_eq!(
+        tidy.pieces[0].value(&Response::Strength).unwrap().value,
+        300.0 / 40.0
+    );
     assert_eq!(tidy.plan.margin_percent, 12.0);
     assert!(matches!(tidy.plan.covariate, Covariate::Before(_)));
     assert!(findings(&tidy).contains("the 2 bars"));
@@ -167,19 +208,62 @@ fn wishes_make_the_plan() {
 /// Cells that files may hold: good ones, and every kind of bad one.
 fn any_cell() -> impl Strategy<Value = String> {
     let known = prop::sample::select(vec![
-        "", "A1", "A2", "drawer", "barrel", "baseline", "storage_control", "exposed",
-        "late_reference", "365", "30", "300", "12,5", "1e308", "-1", "0", "5.01", "valid", "invalid",
-        "lost", "total_loss", "lower_bound", "withdrawn", "wet", "conditioned", "2025-03-04", "\"",
-        "NaN", "yes", "\u{feff}", "=1+1",
+        "",
+        "A1",
+        "A2",
+        "drawer",
+        "barrel",
+        "baseline",
+        "storage_control",
+        "exposed",
+        "late_reference",
+        "365",
+        "30",
+        "300",
+        "12,5",
+        "1e308",
+        "-1",
+        "0",
+        "5.01",
+        "valid",
+        "invalid",
+        "lost",
+        "total_loss",
+        "lower_bound",
+        "withdrawn",
+        "wet",
+        "conditioned",
+        "2025-03-04",
+        "\"",
+        "NaN",
+        "yes",
+        "\u{feff}",
+        "=1+1",
     ])
     .prop_map(str::to_owned);
     prop_oneof![8 => known, 1 => ".{0,12}"]
 }
 
 const NAMES: [&str; 19] = [
-    "specimen", "condition", "role", "stage_days", "holder", "mass_before_g", "mass_after_mg",
-    "mass_state_before", "mass_state_after", "width_before_mm", "width_after_in", "max_load_n",
-    "outcome", "reason", "test_date", "fate", "recovery", "nameless", "flags",
+    "specimen",
+    "condition",
+    "role",
+    "stage_days",
+    "holder",
+    "mass_before_g",
+    "mass_after_mg",
+    "mass_state_before",
+    "mass_state_after",
+    "width_before_mm",
+    "width_after_in",
+    "max_load_n",
+    "outcome",
+    "reason",
+    "test_date",
+    "fate",
+    "recovery",
+    "nameless",
+    "flags",
 ];
 
 proptest! {

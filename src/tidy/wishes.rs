@@ -128,7 +128,9 @@ impl Wishes {
                 .compares_exposed_with_baseline
                 .or(base.compares_exposed_with_baseline),
             balance_readability_g: self.balance_readability_g.or(base.balance_readability_g),
-            calliper_readability_mm: self.calliper_readability_mm.or(base.calliper_readability_mm),
+            calliper_readability_mm: self
+                .calliper_readability_mm
+                .or(base.calliper_readability_mm),
             conditions: self.conditions.or(base.conditions),
             environments: if self.environments.is_empty() {
                 base.environments
@@ -153,7 +155,9 @@ impl Wishes {
 pub fn response(text: &str) -> Option<Response> {
     let text = text.trim();
     Response::parse(text).or_else(|| {
-        let name = text.strip_suffix("_change").filter(|name| !name.is_empty())?;
+        let name = text
+            .strip_suffix("_change")
+            .filter(|name| !name.is_empty())?;
         Some(Response::LengthChange(name.replace('_', " ")))
     })
 }
@@ -187,7 +191,10 @@ mod tests {
         );
         assert_eq!(wishes.environments["barrel"], Environment::FreshWater);
         let told = Wishes::from_toml("margn_percent = 10").unwrap_err();
-        assert!(told.contains("line 1") && told.contains("margin_percent"), "{told}");
+        assert!(
+            told.contains("line 1") && told.contains("margin_percent"),
+            "{told}"
+        );
         assert!(Wishes::from_toml("margin_percent = \"ten\"").is_err());
     }
 
@@ -203,6 +210,9 @@ mod tests {
             ..Wishes::default()
         };
         let both = option.over(file);
-        assert_eq!((both.margin_percent, both.confidence_percent), (Some(5.0), Some(90.0)));
+        assert_eq!(
+            (both.margin_percent, both.confidence_percent),
+            (Some(5.0), Some(90.0))
+        );
     }
 }

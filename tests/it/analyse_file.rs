@@ -42,7 +42,10 @@ fn comparable(findings: &mut Value) {
         findings.as_object_mut().unwrap().remove(key);
     }
     for count in ["made", "rejected", "spares", "unallocated"] {
-        findings["accounting"].as_object_mut().unwrap().remove(count);
+        findings["accounting"]
+            .as_object_mut()
+            .unwrap()
+            .remove(count);
     }
     for piece in findings["specimens"].as_array_mut().unwrap() {
         for pair in piece["pairs"].as_array_mut().unwrap() {
@@ -85,7 +88,13 @@ async fn an_editions_file_gives_the_findings_of_its_page() {
     let data = write(&folder, "specimens.csv", &file("specimens.csv").await);
     let mut published: Value = serde_json::from_str(&file("findings.json").await).unwrap();
     assert_eq!(Schema::new().faults(&published), "");
-    let arguments = ["analyse", data.to_str().unwrap(), "--json", "--plan", plan.to_str().unwrap()];
+    let arguments = [
+        "analyse",
+        data.to_str().unwrap(),
+        "--json",
+        "--plan",
+        plan.to_str().unwrap(),
+    ];
     let output = overwinter(&arguments);
     assert_eq!(output.status.code(), Some(0), "{}", complained(&output));
     let mut found: Value = serde_json::from_str(&said(&output)).unwrap();
@@ -96,7 +105,10 @@ async fn an_editions_file_gives_the_findings_of_its_page() {
     for (key, of_page) in published.as_object().unwrap() {
         assert_eq!(&found[key], of_page, "{key}");
     }
-    assert_eq!(found.as_object().unwrap().len(), published.as_object().unwrap().len());
+    assert_eq!(
+        found.as_object().unwrap().len(),
+        published.as_object().unwrap().len()
+    );
 }
 
 #[test]
@@ -116,7 +128,11 @@ fn a_wrong_file_is_told_all_at_once_and_nothing_is_written() {
     ]);
     let told = complained(&output);
     assert_eq!(output.status.code(), Some(3), "{told}");
-    for place in ["line 2, column 3 (role)", "line 3, column 4 (stage_days)", "line 3, column 5 (max_load_n)"] {
+    for place in [
+        "line 2, column 3 (role)",
+        "line 3, column 4 (stage_days)",
+        "line 3, column 5 (max_load_n)",
+    ] {
         assert!(told.contains(place), "{place} {told}");
     }
     assert!(output.stdout.is_empty() && !page.exists());
@@ -131,15 +147,29 @@ fn the_exit_code_tells_what_is_wrong() {
     assert_eq!(code(&["analyse", &data]), Some(0));
     assert_eq!(code(&["analyse", none.to_str().unwrap()]), Some(1));
     assert_eq!(code(&["analyse", &data, "--spreads", "own"]), Some(2));
-    assert_eq!(code(&["analyse", &data, "--margin", "-3"]), Some(2), "clap takes it for an option");
+    assert_eq!(
+        code(&["analyse", &data, "--margin", "-3"]),
+        Some(2),
+        "clap takes it for an option"
+    );
     assert_eq!(code(&["analyse", &data, "--margin=-3"]), Some(3));
     let slip = write(&folder, "plan.toml", "primry = \"max_load\"\n");
     let output = overwinter(&["analyse", &data, "--plan", slip.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(3));
-    assert!(complained(&output).contains("line 1"), "{}", complained(&output));
+    assert!(
+        complained(&output).contains("line 1"),
+        "{}",
+        complained(&output)
+    );
     let half = write(&folder, "plan.json", "{\"question\": \"?\"}");
-    assert_eq!(code(&["analyse", &data, "--plan", half.to_str().unwrap()]), Some(3));
-    assert_eq!(code(&["plan", "--cv", "5", "--pieces", "2", "--growth", "1"]), Some(0));
+    assert_eq!(
+        code(&["analyse", &data, "--plan", half.to_str().unwrap()]),
+        Some(3)
+    );
+    assert_eq!(
+        code(&["plan", "--cv", "5", "--pieces", "2", "--growth", "1"]),
+        Some(0)
+    );
     assert_eq!(code(&["plan"]), Some(2));
     assert_eq!(code(&["plan", "--cv", "5", "--pieces", "1"]), Some(3));
 }
@@ -147,10 +177,19 @@ fn the_exit_code_tells_what_is_wrong() {
 #[test]
 fn the_page_stands_alone_and_the_data_are_never_written_over() {
     let folder = TempDir::new().unwrap();
-    let data = write(&folder, "my study.csv", &fs::read_to_string(fixture("unequal.csv")).unwrap());
+    let data = write(
+        &folder,
+        "my study.csv",
+        &fs::read_to_string(fixture("unequal.csv")).unwrap(),
+    );
     let page = folder.path().join("page.html");
     let write_to = |page: &Path| {
-        let arguments = ["analyse", data.to_str().unwrap(), "--html", page.to_str().unwrap()];
+        let arguments = [
+            "analyse",
+            data.to_str().unwrap(),
+            "--html",
+            page.to_str().unwrap(),
+        ];
         overwinter(&arguments)
     };
     let output = write_to(&page);
@@ -158,16 +197,34 @@ fn the_page_stands_alone_and_the_data_are_never_written_over() {
     let html = fs::read_to_string(&page).unwrap();
     assert!(html.contains("<h1>my study</h1>") && html.contains("<svg class=\"chart\""));
     assert!(html.contains("Not for certifying, rating or approving"));
-    for outside in ["<script", "src=\"", "href=\"http", "href=\"edition.css", "href=\"specimens.csv"] {
+    for outside in [
+        "<script",
+        "src=\"",
+        "href=\"http",
+        "href=\"edition.css",
+        "href=\"specimens.csv",
+    ] {
         assert!(!html.contains(outside), "{outside}");
     }
     let text = said(&output);
-    let place = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words} in {text}"));
-    assert!(place("After 365 days") < place("The comparison that decides"), "words first");
-    assert!(place("Counted three ways") < place("Each set by itself") || text.contains("valid values only"));
+    let place = |words: &str| {
+        text.find(words)
+            .unwrap_or_else(|| panic!("{words} in {text}"))
+    };
+    assert!(
+        place("After 365 days") < place("The comparison that decides"),
+        "words first"
+    );
+    assert!(
+        place("Counted three ways") < place("Each set by itself")
+            || text.contains("valid values only")
+    );
     let output = write_to(&data);
     assert_eq!(output.status.code(), Some(1));
-    assert_eq!(fs::read(&data).unwrap(), fs::read(fixture("unequal.csv")).unwrap());
+    assert_eq!(
+        fs::read(&data).unwrap(),
+        fs::read(fixture("unequal.csv")).unwrap()
+    );
 }
 
 #[test]
@@ -181,7 +238,18 @@ fn the_same_file_gives_the_same_bytes() {
 #[test]
 fn the_number_of_pieces_comes_as_a_table_and_as_json() {
     let ask = |cv: &str, more: &[&str]| {
-        let mut arguments = vec!["plan", "--conditions", "3", "--pieces", "6", "--growth", "1", "--pooled", "--cv", cv];
+        let mut arguments = vec![
+            "plan",
+            "--conditions",
+            "3",
+            "--pieces",
+            "6",
+            "--growth",
+            "1",
+            "--pooled",
+            "--cv",
+            cv,
+        ];
         arguments.extend(more);
         said(&overwinter(&arguments))
     };

@@ -25,7 +25,12 @@ struct Case {
 fn cases() -> Vec<Case> {
     let text = fs::read_to_string(folder().join("expected.json")).expect("the expected values");
     let all: Value = serde_json::from_str(&text).expect("JSON");
-    all["cases"].as_array().expect("cases").iter().map(case).collect()
+    all["cases"]
+        .as_array()
+        .expect("cases")
+        .iter()
+        .map(case)
+        .collect()
 }
 
 fn case(expected: &Value) -> Case {
@@ -52,7 +57,10 @@ fn near(found: &Value, expected: &Value, what: &str) {
     let (Some(a), Some(b)) = (found.as_f64(), expected.as_f64()) else {
         panic!("{what}: {found} for {expected}")
     };
-    assert!((a - b).abs() <= NEAR * b.abs().max(1.0), "{what}: {a} for {b}");
+    assert!(
+        (a - b).abs() <= NEAR * b.abs().max(1.0),
+        "{what}: {a} for {b}"
+    );
 }
 
 fn list(value: &Value) -> &[Value] {
@@ -60,14 +68,24 @@ fn list(value: &Value) -> &[Value] {
 }
 
 fn members<'v>(family: &'v Value, condition: &'v str) -> impl Iterator<Item = &'v Value> {
-    list(&family["members"]).iter().filter(move |m| m["name"] == condition)
+    list(&family["members"])
+        .iter()
+        .filter(move |m| m["name"] == condition)
 }
 
 fn ratio(member: &Value, expected: &Value, what: &str) {
     near(&member["exposed"]["mean"], &expected["mean"], what);
-    near(&member["reference"]["mean"], &expected["reference_mean"], what);
+    near(
+        &member["reference"]["mean"],
+        &expected["reference_mean"],
+        what,
+    );
     for key in ["ratio", "df", "critical", "lower", "upper"] {
-        near(&member["ratio"][key], &expected[key], &format!("{what} {key}"));
+        near(
+            &member["ratio"][key],
+            &expected[key],
+            &format!("{what} {key}"),
+        );
     }
 }
 
@@ -93,7 +111,12 @@ fn the_deciding_intervals_and_their_verdicts_are_those_of_the_script() {
             }
             compared += 1;
         }
-        assert_eq!(list(&primary["judged"]).len(), expected.len(), "{}", case.name);
+        assert_eq!(
+            list(&primary["judged"]).len(),
+            expected.len(),
+            "{}",
+            case.name
+        );
     }
     assert!(compared >= 10);
 }
@@ -101,7 +124,10 @@ fn the_deciding_intervals_and_their_verdicts_are_those_of_the_script() {
 #[test]
 fn lost_and_censored_pieces_are_counted_three_ways() {
     let cases = cases();
-    let case = cases.iter().find(|c| c.expected.get("countings").is_some()).unwrap();
+    let case = cases
+        .iter()
+        .find(|c| c.expected.get("countings").is_some())
+        .unwrap();
     let primary = &case.found["primary"];
     let mut compared = 0;
     for (at, member) in list(&primary["family"]["members"]).iter().enumerate() {
@@ -214,10 +240,52 @@ fn single_comparisons_are_those_of_the_script() {
             let family = &case.found["primary"]["family"];
             for (condition, wanted) in wanted {
                 let found = members(family, condition).next().unwrap();
-                near(&found["difference"]["difference"], &wanted["difference"], condition);
+                near(
+                    &found["difference"]["difference"],
+                    &wanted["difference"],
+                    condition,
+                );
                 compared += 1;
             }
         }
     }
     assert_eq!(compared, 2 + 16 + 6 + 1 + 2);
+}
+
+#[test]
+fn the_mixed_model_and_the_adjustment_are_those_of_statsmodels() {
+    let cases = cases();
+    let case = cases
+        .iter()
+        .find(|c| c.expected.get("mixed").is_some())
+        .unwrap();
+    let wanted = &case.expected["mixed"];
+    let parts = &case.found["beside"]["holder_model"]["parts"];
+    for (key, variance) in [("between_sd", "between"), ("within_sd", "within")] {
+        let found = parts[key].as_f64().unwrap();
+        let sd = wanted[variance].as_f64().unwrap().sqrt();
+        // Its optimiser stops at about 1e-4.
+        assert!((found / sd - 1.0).abs() < 2e-3, "{key}: {found} for {sd}");
+    }
+    let case = cases
+        .iter()
+        .find(|c| c.expected.get("covariate").is_some())
+        .unwrap();
+    let wanted = &case.expected["covariate"];
+    let family = &case.found["primary"]["family"];
+    near(
+        &family["adjustment"]["slope"]["estimate"],
+        &wanted["slope"],
+        "slope",
+    );
+    for (condition, wanted) in wanted["members"].as_object().unwrap() {
+        let found = members(family, condition).next().unwrap();
+        for key in ["difference", "se", "df", "lower", "upper"] {
+            near(
+                &found["difference"][key],
+                &wanted[key],
+                &format!("{condition} {key}"),
+            );
+        }
+    }
 }

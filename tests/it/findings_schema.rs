@@ -21,16 +21,23 @@ impl Schema {
         let text = fs::read_to_string(path).expect("the schema");
         let schema: Value = serde_json::from_str(&text).expect("JSON");
         let mut compiler = Compiler::new();
-        compiler.add_resource("findings.json", schema).expect("a schema");
+        compiler
+            .add_resource("findings.json", schema)
+            .expect("a schema");
         let mut schemas = Schemas::new();
-        let index = compiler.compile("findings.json", &mut schemas).expect("a sound schema");
+        let index = compiler
+            .compile("findings.json", &mut schemas)
+            .expect("a sound schema");
         Self { schemas, index }
     }
 
     /// What is wrong with these findings; empty when nothing is.
     pub fn faults(&self, findings: &Value) -> String {
         let verdict = self.schemas.validate(findings, self.index);
-        verdict.err().map(|fault| format!("{fault:#}")).unwrap_or_default()
+        verdict
+            .err()
+            .map(|fault| format!("{fault:#}"))
+            .unwrap_or_default()
     }
 }
 
@@ -52,19 +59,26 @@ fn fixture(name: &str) -> Vec<u8> {
 
 /// Files with what the three studies do not have.
 fn odd_files() -> [String; 3] {
-    let head = "specimen,condition,role,stage_days,holder,max_load_n,outcome,mass_before_g,mass_after_g\n";
+    let head =
+        "specimen,condition,role,stage_days,holder,max_load_n,outcome,mass_before_g,mass_after_g\n";
     let rows = |text: &str| format!("{head}{text}");
     [
         // Total loss, one piece, none found, nothing to compare with.
-        rows("A,c,storage_control,9,,3,valid,,\nB,c,storage_control,9,,4,valid,,\n\
+        rows(
+            "A,c,storage_control,9,,3,valid,,\nB,c,storage_control,9,,4,valid,,\n\
               C,x,exposed,9,,,total_loss,,\nD,x,exposed,9,,,total_loss,,\nE,y,exposed,9,,3,valid,,\n\
-              F,z,exposed,9,,,lost,,\n"),
+              F,z,exposed,9,,,lost,,\n",
+        ),
         // No storage control, a late reference, all values equal.
-        rows("A,,late_reference,,,3,valid,,\nB,,late_reference,,,3,valid,,\nC,x,exposed,9,,3,valid,,\n\
-              D,x,exposed,9,,3,valid,,\n"),
+        rows(
+            "A,,late_reference,,,3,valid,,\nB,,late_reference,,,3,valid,,\nC,x,exposed,9,,3,valid,,\n\
+              D,x,exposed,9,,3,valid,,\n",
+        ),
         // One value against few, an interval without end.
-        rows("A,c,storage_control,9,,1,valid,5,5\nB,c,storage_control,9,,90,valid,5,5\n\
-              C,x,exposed,9,,30,valid,5,6\nD,x,exposed,9,,40,valid,5,6\n"),
+        rows(
+            "A,c,storage_control,9,,1,valid,5,5\nB,c,storage_control,9,,90,valid,5,5\n\
+              C,x,exposed,9,,30,valid,5,6\nD,x,exposed,9,,40,valid,5,6\n",
+        ),
     ]
 }
 
@@ -84,7 +98,11 @@ fn what_is_found_is_what_the_schema_says() {
             },
         ),
     ];
-    all.extend(odd_files().iter().map(|text| findings(text.as_bytes(), Wishes::default())));
+    all.extend(
+        odd_files()
+            .iter()
+            .map(|text| findings(text.as_bytes(), Wishes::default())),
+    );
     for (at, found) in all.iter().enumerate() {
         assert_eq!(schema.faults(found), "", "study {at}");
     }

@@ -1,9 +1,7 @@
 //! Values over a number, as lines with a mark at each value: what a design can see, by its size.
 
 use crate::report::chart::Chart;
-use crate::report::chart::marks::{
-    Anchor, Label, Line, LineKind, Path, Point, Series, Style,
-};
+use crate::report::chart::marks::{Anchor, Label, Line, LineKind, Path, Point, Series, Style};
 use crate::report::chart::scale::Scale;
 use crate::report::chart::ticks::{Tick, ticks};
 

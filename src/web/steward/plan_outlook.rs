@@ -55,12 +55,16 @@ impl Outlook {
 
 fn why(no: &NoRule) -> String {
     match no {
-        NoRule::NotAsked => "The rule that decides gives figures for loads and strengths that are compared \
+        NoRule::NotAsked => {
+            "The rule that decides gives figures for loads and strengths that are compared \
             with a storage control; this plan asks for something else."
-            .to_owned(),
-        NoRule::MixedHolders => "Some sets have several holders and some have one, so there is no common \
+                .to_owned()
+        }
+        NoRule::MixedHolders => {
+            "Some sets have several holders and some have one, so there is no common \
             figure by the rule that decides."
-            .to_owned(),
+                .to_owned()
+        }
         NoRule::Refused(refusal) => format!("The rule that decides gives no figures: {refusal}."),
     }
 }
