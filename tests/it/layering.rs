@@ -69,6 +69,7 @@ fn each_room_uses_only_what_stands_below_it() {
         "analysis",
         "tidy",
         "report",
+        "remind",
         "web",
         "commands",
     ];
@@ -80,9 +81,18 @@ fn each_room_uses_only_what_stands_below_it() {
         ("analysis", &["study", "stats", "mechanics"]),
         ("tidy", &["analysis", "study"]),
         ("report", &["analysis", "study"]),
+        ("remind", &["store", "study"]),
         (
             "web",
-            &["report", "store", "analysis", "study", "stats", "mechanics"],
+            &[
+                "report",
+                "remind",
+                "store",
+                "analysis",
+                "study",
+                "stats",
+                "mechanics",
+            ],
         ),
     ];
     for (room, below) in allowed {
