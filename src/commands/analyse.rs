@@ -20,7 +20,7 @@ use crate::tidy::{self, Tidy};
 /// Most bytes of a plan file.
 const MOST_PLAN_BYTES: u64 = 1_000_000;
 
-/// Analyse a file with one line for each piece, and print the report.
+/// Analyse a file with one line for each piece; needs no server
 ///
 /// The file is CSV: columns parted by commas, semicolons or tabs, decimals by a point or a comma, in
 /// UTF-8. The answer comes first, in words; then every comparison, every set, what happened to all
@@ -138,7 +138,8 @@ Keys of a plan in TOML, all of them optional:
   shape = \"load_only\"             end_of_test = \"break\"        expected_cv_percent = 5
   balance_readability_g = 0.001   calliper_readability_mm = 0.01
   compares_storage_with_baseline = true    compares_exposed_with_baseline = true
-  conditions = [\"drawer\", \"roof\"]  (their order)   stages_in = [180]  (stages whose results are all in)
+  conditions = [\"drawer\", \"roof\"]  (their order)
+  stages_in = [180]               (stages whose results are all in)
   [environments]
   roof = \"outdoor\"   (indoor, outdoor, fresh_water, salt_water, soil, compost, oven, other)";
 

@@ -33,9 +33,7 @@ pub struct Cli {
 enum Command {
     /// Run the server
     Serve(serve::Args),
-    /// Analyse a file with one line for each piece; needs no server
     Analyse(Box<analyse::Args>),
-    /// Say how many pieces are needed: what designs of given sizes can see; needs no server
     Plan(plan::Args),
     /// Fill a folder with invented studies and serve them
     Demo(demo::command::Args),

@@ -7,7 +7,7 @@ use crate::report::sizing::{enough, sentence, table, warning};
 use crate::report::terminal::answer_table;
 use crate::study::plan::Spreads;
 
-/// Say how many pieces are needed: what designs of given sizes can see.
+/// Say how many pieces are needed: what designs of given sizes can see; needs no server
 ///
 /// For each size and each growth of the spread: the smallest loss that is called ‘changed’ with a chance
 /// of 80 %, and the chance of each verdict when nothing changed and when every condition lost so much. By

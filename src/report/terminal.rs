@@ -250,16 +250,18 @@ impl Sheet {
 
     fn table(&mut self, table: &Table) {
         self.paragraph_close(&table.caption);
-        let rows: Vec<Vec<String>> = std::iter::once(table.head.clone())
-            .chain(table.rows.iter().map(|row| {
+        let rows: Vec<Vec<String>> = table
+            .rows
+            .iter()
+            .map(|row| {
                 let name = std::iter::once(row.name.clone());
                 name.chain(row.cells.iter().cloned()).collect()
-            }))
+            })
             .collect();
-        let widths = widths(&rows);
+        let widths = widths(&table.head, &rows);
         let whole: usize = widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1);
         if whole <= self.look.width {
-            for row in &rows {
+            for row in head_lines(&table.head, &widths).iter().chain(&rows) {
                 let line = set_row(row, &widths, table.is_numbers);
                 self.line(line.trim_end());
             }
@@ -293,14 +295,41 @@ fn width(text: &str) -> usize {
     text.chars().filter(is_seen).count()
 }
 
-fn widths(rows: &[Vec<String>]) -> Vec<usize> {
-    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
-    (0..columns)
-        .map(|at| {
+/// Each column as wide as its widest cell and the longest word of its head.
+fn widths(head: &[String], rows: &[Vec<String>]) -> Vec<usize> {
+    let word = |name: &String| name.split_whitespace().map(width).max().unwrap_or(0);
+    head.iter()
+        .enumerate()
+        .map(|(at, name)| {
             let cells = rows.iter().filter_map(|row| row.get(at));
-            cells.map(|cell| width(cell)).max().unwrap_or(0)
+            cells
+                .map(|cell| width(cell))
+                .max()
+                .unwrap_or(0)
+                .max(word(name))
         })
         .collect()
+}
+
+/// The heads in as many lines as the longest needs, the short ones at the bottom.
+fn head_lines(head: &[String], widths: &[usize]) -> Vec<Vec<String>> {
+    let cells: Vec<Vec<String>> = head
+        .iter()
+        .zip(widths)
+        .map(|(name, wide)| wrapped(name, *wide))
+        .collect();
+    let tall = cells.iter().map(Vec::len).max().unwrap_or(0);
+    let line = |at: usize| {
+        let cell = |lines: &Vec<String>| {
+            let above = tall - lines.len();
+            at.checked_sub(above)
+                .and_then(|own| lines.get(own))
+                .cloned()
+                .unwrap_or_default()
+        };
+        cells.iter().map(cell).collect()
+    };
+    (0..tall).map(line).collect()
 }
 
 fn set_row(row: &[String], widths: &[usize], is_numbers: bool) -> String {
@@ -360,7 +389,7 @@ mod tests {
         };
         let shown = answer_table("T", "S.", &table, "", NARROW);
         assert!(
-            shown.contains("Set     Mean, N\ndrawer    301.5\n"),
+            shown.contains("        Mean,\nSet         N\ndrawer  301.5\n"),
             "{shown}"
         );
         let narrow = Look {
@@ -368,7 +397,7 @@ mod tests {
             ..NARROW
         };
         let shown = answer_table("T", "S.", &table, "", narrow);
-        assert!(shown.contains("drawer\n  Mean,\n    N: 301.5"), "{shown}");
+        assert!(shown.contains("drawer\n  Mean, N:\n    301.5\n"), "{shown}");
     }
 
     #[test]

@@ -1,17 +1,21 @@
 //! A tidy file, one line a piece → a data set for [`crate::analysis`]. Pure: bytes go in, a data set or
 //! all that is wrong with the bytes comes out; whatever the bytes are.
 //!
-//! In reading order: bytes to cells ([`table`]), the header ([`columns`]), one line ([`row`], [`cell`]),
-//! what the caller says beside the data ([`wishes`]), the plan by which it is analysed ([`design`]), the
-//! pieces ([`pieces`]). What is wrong is a [`problem`]. Where the file comes from and what becomes of
+//! In reading order: bytes to cells ([`table`]), the header ([`columns`], [`naming`], [`header`]), one line
+//! ([`row`], [`further`], [`cell`]), what the caller says beside the data ([`wishes`]), the plan by which it
+//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]). What is wrong is a [`problem`]. Where the file comes from and what becomes of
 //! the findings is the command's business.
 
 pub mod cell;
 pub mod columns;
 pub mod design;
+pub mod further;
+pub mod header;
+pub mod naming;
 pub mod pieces;
 pub mod problem;
 pub mod row;
+pub mod shown;
 pub mod table;
 pub mod wishes;
 
@@ -28,7 +32,8 @@ use crate::analysis::words;
 use crate::analysis::words::circumstance::{Note, Topic};
 use crate::analysis::words::verdict::MarginSet;
 use crate::study::plan::{Plan, sha256_hex};
-use crate::tidy::columns::{Columns, Fixed};
+use crate::tidy::columns::Fixed;
+use crate::tidy::header::Columns;
 use crate::tidy::problem::Problems;
 use crate::tidy::row::{Role, Row};
 use crate::tidy::table::Table;
@@ -146,7 +151,7 @@ fn place(rows: &mut [Row], columns: &Columns, request: &Request, problems: &mut 
     }
     for row in rows {
         role(row, has_roles, wishes, problems);
-        if !design::has_stage(row) {
+        if !shown::has_stage(row) {
             continue;
         }
         row.stage_days = row.stage_days.or(wishes.stage_days);

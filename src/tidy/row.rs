@@ -6,12 +6,13 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::Deserialize;
 
-use crate::analysis::piece::{Fate, Flag, PieceName};
+use crate::analysis::piece::{Fate, PieceName};
 use crate::study::break_test::FailureMode;
 use crate::study::reading::{MoistureState, Occasion, Quantity};
-use crate::study::specimen::{Identity, Recovery};
 use crate::tidy::cell;
-use crate::tidy::columns::{Column, Columns, Fixed};
+use crate::tidy::columns::{Column, Fixed};
+use crate::tidy::further::{FATES, More, more};
+use crate::tidy::header::Columns;
 use crate::tidy::problem::{Place, Problems};
 use crate::tidy::table::{Line, Table};
 
@@ -30,15 +31,6 @@ pub enum Role {
 }
 
 const ROLES: [&str; 4] = ["baseline", "storage_control", "exposed", "late_reference"];
-
-/// A test as it was before somebody changed it knowing the group.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Unknowing {
-    /// What came of it.
-    pub fate: Fate,
-    /// Its load in N.
-    pub max_load_n: Option<f64>,
-}
 
 /// A line of the file.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,35 +73,10 @@ pub struct Row {
     pub says_stage: bool,
 }
 
-/// What only an edition's file has.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct More {
-    /// Place in the order of making.
-    pub order: u32,
-    /// Whether it was put out.
-    pub put_out: Option<bool>,
-    /// Days that it was out.
-    pub days_out: Option<f64>,
-    /// State on recovery.
-    pub recovery: Option<Recovery>,
-    /// How it was identified.
-    pub identity: Option<Identity>,
-    /// Whether it came back without a mark.
-    pub is_nameless: bool,
-    /// How it failed.
-    pub mode: Option<FailureMode>,
-    /// Which test session.
-    pub session: Option<u32>,
-    /// What a reader should know.
-    pub flags: Vec<Flag>,
-    /// Before it was changed knowing the group.
-    pub unknowing: Option<Unknowing>,
-}
-
 /// The cells of one line with their columns.
-struct Cells<'t> {
+pub(super) struct Cells<'t> {
     table: &'t Table,
-    columns: &'t Columns,
+    pub(super) columns: &'t Columns,
     line: &'t Line,
 }
 
@@ -159,7 +126,7 @@ impl Cells<'_> {
         }
     }
 
-    fn fixed<T>(
+    pub(super) fn fixed<T>(
         &self,
         wanted: Fixed,
         problems: &mut Problems,
@@ -257,7 +224,8 @@ fn row(cells: &Cells<'_>, problems: &mut Problems) -> Option<Row> {
     Some(row)
 }
 
-fn max_load(
+/// The load of the column asked for, in N.
+pub(super) fn max_load(
     cells: &Cells<'_>,
     problems: &mut Problems,
     is_it: impl Fn(&Column) -> bool,
@@ -357,19 +325,6 @@ fn outcome(text: &str) -> Result<Fate, String> {
     }
 }
 
-/// Fates as an edition spells them.
-const FATES: [&str; 9] = [
-    "valid",
-    "lower_bound",
-    "total_loss",
-    "invalid",
-    "not_tested",
-    "lost_on_the_way",
-    "lost",
-    "destroyed",
-    "in_error",
-];
-
 /// A load where there can be none, or none where there must be one.
 fn check_load(
     cells: &Cells<'_>,
@@ -398,55 +353,6 @@ fn check_load(
     cells.tell(at, problems, sentence);
 }
 
-fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
-    let recoveries = Recovery::ALL.map(Recovery::key);
-    let identities = Identity::ALL.map(Identity::key);
-    let modes = FailureMode::ALL.map(FailureMode::key);
-    let flags = |text: &str| -> Result<Vec<Flag>, String> {
-        text.split_whitespace()
-            .map(|flag| cell::one_of(flag, &FLAGS))
-            .collect()
-    };
-    let load = max_load(cells, problems, |column| {
-        matches!(column, Column::UnknowingLoad(_))
-    });
-    let unknowing = cells.fixed(Fixed::UnknowingFate, problems, |t| cell::one_of(t, &FATES));
-    More {
-        order: cells
-            .fixed(Fixed::Order, problems, cell::count)
-            .unwrap_or_default(),
-        put_out: cells.fixed(Fixed::PutOut, problems, cell::claim),
-        days_out: cells.fixed(Fixed::DaysOut, problems, cell::not_negative),
-        recovery: cells.fixed(Fixed::Recovery, problems, |t| cell::one_of(t, &recoveries)),
-        identity: cells.fixed(Fixed::Identity, problems, |t| cell::one_of(t, &identities)),
-        is_nameless: cells
-            .fixed(Fixed::Nameless, problems, cell::claim)
-            .unwrap_or_default(),
-        mode: cells.fixed(Fixed::FailureMode, problems, |t| cell::one_of(t, &modes)),
-        session: cells.fixed(Fixed::Session, problems, cell::count),
-        flags: cells
-            .fixed(Fixed::Flags, problems, flags)
-            .unwrap_or_default(),
-        unknowing: unknowing.map(|fate| Unknowing {
-            fate,
-            max_load_n: load,
-        }),
-    }
-}
-
-/// Flags as an edition spells them.
-const FLAGS: [&str; 9] = [
-    "confirmed_doubt",
-    "out_of_order",
-    "label_visible",
-    "arrived_damaged",
-    "recovered_damaged",
-    "knowing_group",
-    "incident",
-    "outside_window",
-    "waived",
-];
-
 /// An edition writes the failure mode where an invalid test has no reason of its own.
 fn own_reason(row: &Row) -> Option<String> {
     let mode = row.more.mode.map(FailureMode::label);
@@ -457,6 +363,8 @@ fn own_reason(row: &Row) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::piece::Flag;
+    use crate::tidy::further::FLAGS;
 
     #[test]
     fn the_lists_are_those_of_the_analysis() {

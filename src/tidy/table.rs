@@ -1,7 +1,7 @@
 //! Bytes → a header and lines of cells: the encoding, what parts the columns, and lines that do not
 //! fit the header.
 
-use crate::tidy::columns;
+use crate::tidy::naming::is_known;
 use crate::tidy::problem::Problems;
 
 /// Most bytes of a file; a piece takes some 200.
@@ -128,7 +128,7 @@ fn delimiter(text: &str) -> (u8, &'static str) {
         .unwrap_or_default();
     let rank = |delimiter: u8| {
         let cells: Vec<&str> = header.split(char::from(delimiter)).collect();
-        let known = cells.iter().filter(|cell| columns::is_known(cell)).count();
+        let known = cells.iter().filter(|cell| is_known(cell)).count();
         (known, cells.len())
     };
     let mut best = (b',', "comma");
@@ -192,7 +192,7 @@ mod tests {
             b"specimen,max_load_n\nA1,\"12,5\"\n",
             b"specimen;max_load_n\r\nA1;12,5\r\n",
             b"specimen\tmax_load_n\nA1\t12,5\n\n",
-            b"\xef\xbb\xbfspecimen;max_load_n;\nA1; 12,5 ;;\n;;\n",
+            b"\xef\xbb\xbfspecimen;max_load_n;\nA1; 12,5 ;\n;;\n",
         ];
         for file in files {
             let (table, told) = cells(file);
