@@ -102,6 +102,8 @@ pub(super) struct Frozen {
     pub(super) published: String,
     pub(super) current_href: String,
     pub(super) seal: Seal,
+    /// Photographs that go with it, on a page of their own.
+    pub(super) photographs: usize,
     pub(super) files: Vec<Offered>,
     pub(super) entries: u64,
     pub(super) head: String,
@@ -148,6 +150,7 @@ pub fn page(
         published: day(meta.at, &record.time_zone),
         current_href: meta.current_href.clone(),
         seal: seal(record),
+        photographs: record.public_photographs().count(),
         files,
         entries: record.entries,
         head: Witness::line(&record.id.to_string(), record.entries, &record.head),

@@ -10,6 +10,7 @@ mod attempts;
 pub mod body;
 mod cookie;
 mod csrf;
+pub(crate) mod darkroom;
 pub mod extract;
 pub mod fault;
 pub mod findings;
@@ -26,9 +27,11 @@ pub(crate) mod person;
 mod public;
 pub mod routes;
 pub mod session;
+mod shelf;
 pub mod sights;
 mod steward;
 mod sync;
+mod upload;
 
 use crate::clock::Clock;
 use crate::config::Config;
@@ -36,6 +39,7 @@ use crate::store::{Journal, Store};
 use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
+use darkroom::Darkroom;
 use fault::WebFault;
 use findings::FindingsShelf;
 use password::Passwords;
@@ -49,6 +53,7 @@ use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 
 /// What every handler may use. Cheap to clone.
 #[derive(Clone)]
@@ -69,6 +74,7 @@ pub struct App {
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
     pub(crate) first_run: OneTimeCode,
+    pub(crate) darkroom: Darkroom,
 }
 
 impl App {
@@ -83,6 +89,7 @@ impl App {
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),
             first_run: OneTimeCode::draw(&clock),
+            darkroom: Darkroom::default(),
             config: Arc::new(config),
             store,
             clock,
@@ -115,7 +122,7 @@ pub fn router(app: App) -> Router {
         .fallback(|| async { WebFault::NotFound })
         .method_not_allowed_fallback(|| async { WebFault::WrongMethod })
         .layer(CatchPanicLayer::custom(after_panic))
-        .layer(CompressionLayer::new())
+        .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(shelf::NotKept)))
         .layer(axum::middleware::from_fn(headers::add))
         .layer(axum::middleware::from_fn(log::note))
         .with_state(app)
@@ -130,7 +137,10 @@ pub async fn serve(
     app: App,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    listen::serve(listener, router(app), stop).await;
+    let turns = app.journal.turns().clone();
+    let clock = app.clock.clone();
+    let front = shelf::Front::new(router(app), turns, clock);
+    listen::serve(listener, front, stop).await;
     Ok(())
 }
 

@@ -100,6 +100,12 @@ async fn an_editions_file_gives_the_findings_of_its_page() {
     let mut found: Value = serde_json::from_str(&said(&output)).unwrap();
     assert!(published["primary"]["judged"].as_array().unwrap().len() > 1);
     assert_eq!(answer(&found), answer(&published));
+    // What the design can see takes a second; a page may leave it out, the command never does.
+    for key in ["rule", "rule_found"] {
+        if published[key].is_null() {
+            found[key] = Value::Null;
+        }
+    }
     comparable(&mut published);
     comparable(&mut found);
     for (key, of_page) in published.as_object().unwrap() {

@@ -395,11 +395,18 @@ async fn a_stranger_learns_a_public_studys_title_from_a_label_and_nothing_else()
             format!("/desk/{}/specimens/{code}", world.ready.slug)
         );
     }
+    let unknown = Code::run("YY", 0).next().expect("a code").1;
+    let nobodys = stranger.open(&format!("/s/{unknown}")).await;
     for code in world.blind_codes().await {
-        for person in [&stranger, &world.ready.person] {
-            let shown = person.open(&format!("/s/{code}")).await;
-            assert_eq!(shown.is(404).bytes, missing.bytes);
-        }
+        let shown = stranger.open(&format!("/s/{code}")).await;
+        assert_eq!(shown.is(404).bytes, nobodys.bytes);
+        let shown = world.ready.person.open(&format!("/s/{code}")).await;
+        assert_eq!(shown.is(404).bytes, missing.bytes);
+    }
+    // Signing in from a label leads back to it, whatever it is.
+    for code in [&unknown, world.ready.places.keys().next().expect("a piece")] {
+        let shown = stranger.open(&format!("/s/{code}?open=yes")).await;
+        shown.redirects_to(&format!("/sign-in?next=%2Fs%2F{code}"));
     }
 }
 

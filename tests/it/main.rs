@@ -15,6 +15,8 @@ mod house;
 
 /// Promise 5: the tester is blind, and the world with them.
 mod blind;
+/// Many readers: answers from memory, never of yesterday.
+mod crowd;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -57,6 +59,8 @@ mod lab_browser;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Labels and marks: read back by another decoder, placed to the millimetre.
+mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.
 mod reminders;
 /// From opening a study to its seal: the steward's pages about the plan.
@@ -71,6 +75,10 @@ mod whole_job;
 /// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
 mod whole_job_browser;
 
+/// Photographs: nothing but the picture is kept, nothing is public that breaks the blind.
+mod photographs;
+/// The same from a phone, with the camera's file made smaller on it.
+mod photographs_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
@@ -102,6 +110,11 @@ mod analyse_studies;
 
 /// The findings' JSON against its published schema.
 mod findings_schema;
+
+/// Machine files of many dialects, whole and mauled.
+mod curve_files;
+/// Curves whose properties are known from a formula.
+mod curve_known;
 
 /// The container's description.
 mod compose;
