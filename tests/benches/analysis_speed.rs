@@ -58,6 +58,10 @@ const LARGE_IN_HOLDERS: Size = Size {
     ..LARGE
 };
 
+#[expect(
+    clippy::panic,
+    reason = "a plan that cannot be read would time nothing"
+)]
 fn plan(size: &Size) -> Plan {
     let mut form = blank();
     for (field, text) in [
@@ -72,10 +76,13 @@ fn plan(size: &Size) -> Plan {
     ] {
         form.set(field, text);
     }
-    form.set("stage_days", size.stages[0].to_string());
-    for days in &size.stages[1..] {
-        form.add("stage_days", days.to_string());
-        form.add("stage_window", "7");
+    for (at, days) in size.stages.iter().enumerate() {
+        if at == 0 {
+            form.set("stage_days", days.to_string());
+        } else {
+            form.add("stage_days", days.to_string());
+            form.add("stage_window", "7");
+        }
     }
     form.set("condition_replicates", size.pieces.to_string());
     form.set("condition_holders", size.holders.to_string());

@@ -7,5 +7,6 @@ mod counting;
 mod laws;
 mod published;
 mod sentences;
+mod sentences_of_mass;
 mod stages;
 mod visible;

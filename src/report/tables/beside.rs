@@ -4,7 +4,7 @@ use crate::analysis::beside::Beside;
 use crate::analysis::beside::holder_model::HolderModelMember;
 use crate::analysis::beside::robustness::{BootstrapFinding, RankFinding, RobustMember};
 use crate::analysis::comparison::{Basis, Effect};
-use crate::analysis::digits::{decimals, fixed, plain, probability};
+use crate::analysis::digits::{decimals, fixed, probability};
 use crate::analysis::family::Family;
 use crate::analysis::words::beside::{self, REMARKABLE};
 use crate::analysis::words::effect::{Shown, ways};
@@ -83,12 +83,8 @@ fn dash() -> String {
 fn cells(response: &Response, member: &RobustMember) -> Vec<String> {
     let p = |p: f64| probability(p, &[REMARKABLE]);
     let permutation = member.permutation.map(|found| {
-        let how = if found.is_exact { "all" } else { "drawn" };
-        format!(
-            "{} ({how} {} splits)",
-            p(found.p_adjusted),
-            plain(found.splits)
-        )
+        let how = if found.is_exact { "" } else { ", drawn" };
+        format!("{}{how}", p(found.p_adjusted))
     });
     vec![
         permutation.unwrap_or_else(dash),
