@@ -31,5 +31,7 @@ pub mod store;
 pub mod study;
 /// A tidy file → a data set: pure.
 pub mod tidy;
+/// Asking a weather archive, gently.
+pub mod weather;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;

@@ -14,6 +14,7 @@ pub mod arm;
 pub mod beside;
 pub mod brittle;
 pub mod change;
+pub mod climate;
 pub mod compare;
 pub mod comparison;
 pub mod context;

@@ -12,6 +12,7 @@ use crate::analysis::words::circumstance::Topic;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::climate::ClimatePart;
 use crate::report::design::{self, DesignPart};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::Figure;
@@ -81,6 +82,7 @@ pub struct EditionPage {
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
     pub(super) designs: Vec<DesignPart>,
+    pub(super) climate: Option<ClimatePart>,
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) program: String,
@@ -143,6 +145,7 @@ pub fn page(
     findings: &Findings,
     meta: &Meta,
     figures: Vec<Figure>,
+    climate: Option<ClimatePart>,
     files: Vec<Offered>,
 ) -> EditionPage {
     let frozen = Frozen {
@@ -159,6 +162,7 @@ pub fn page(
         title: record.title.clone(),
         stylesheet: "edition.css".to_owned(),
         method: method(record, plan, findings),
+        climate,
         deviations: deviations(record, findings),
         limits: limits(record, plan),
         program: meta.program.clone(),
@@ -208,6 +212,7 @@ pub(super) fn common(
         specimens: few.then(|| tables::specimens(plan, findings)),
         method: Vec::new(),
         designs: designs(findings),
+        climate: None,
         deviations: Vec::new(),
         limits: Vec::new(),
         program: String::new(),

@@ -16,6 +16,7 @@ drop table if exists piece;
 drop table if exists consignment;
 drop table if exists incident;
 drop table if exists event;
+drop table if exists series;
 drop table if exists drying_override;
 drop table if exists drying;
 drop table if exists waiver;
@@ -128,6 +129,20 @@ create table reading (
 
 create index reading_by_specimen on reading (specimen);
 create index reading_by_study on reading (study);
+
+-- A series of the environment. Its original file and the values read from it are blobs.
+create table series (
+    entry         text primary key not null,
+    study         text not null references study (id),
+    -- JSON, as in the entry.
+    body          text not null,
+    file_sha256   text not null,
+    values_sha256 text not null,
+    received_at   text not null,
+    standing      text not null default 'current'
+) strict, without rowid;
+
+create index series_by_study on series (study);
 
 -- A weighing while a piece dries.
 create table drying (

@@ -24,6 +24,7 @@ use super::consignment::{Arrival, Consigned, ParcelState};
 use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
+use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::photograph::Photograph;
 use super::plan::Plan;
@@ -104,6 +105,8 @@ pub enum Entry {
         specimens: Vec<Code>,
         occasion: Occasion,
     },
+    /// A series of the environment was added: a logger's file or an archive's answer.
+    SeriesAdded(Box<SeriesAdded>),
     /// The allocation was drawn.
     AllocationDrawn(Allocated),
     /// The grouping of a study entered after the fact, as reported.

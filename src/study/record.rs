@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::allocation::{Allocated, Place};
 use super::code::Code;
 use super::custody::{Handling, Incident};
+use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
 
 use super::plan::Plan;
@@ -61,6 +62,9 @@ pub struct StudyRecord {
     /// Weighings of pieces while they dried, and where the plan's rule was overridden.
     #[serde(default)]
     pub drying: DryingRecord,
+    /// Series of the environment, also void ones, in the journal's order.
+    #[serde(default)]
+    pub series: Vec<SeriesRecord>,
     /// Pieces that may go out, or went, without their baseline readings.
     pub waivers: Vec<WaiverRecord>,
     /// What happened to pieces, in the journal's order.
@@ -269,6 +273,21 @@ pub struct IncidentRecord {
     pub received_at: DateTime<Utc>,
     /// Whether it counts.
     pub standing: Standing,
+}
+
+/// A series of the environment as it stands.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeriesRecord {
+    /// Its entry.
+    pub entry: EntryId,
+    /// The series, without its values.
+    pub series: SeriesAdded,
+    /// When the server received it.
+    pub received_at: DateTime<Utc>,
+    /// Whether it counts.
+    pub standing: Standing,
+    /// The remark.
+    pub note: String,
 }
 
 /// A published edition.

@@ -82,6 +82,8 @@ mod photographs_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
+/// The exposure record: logger files read, put right and turned into doses.
+mod environment;
 /// Drying to constant mass: the final mass waits for it, or for a reason.
 mod steward_drying;
 /// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
@@ -90,6 +92,8 @@ mod steward_exposure;
 mod steward_round;
 /// Instruments, specimens and their codes; what stays hidden of a blind consignment.
 mod steward_specimens;
+/// A weather archive that errs, delays, talks nonsense, sends on and has no end.
+mod weather;
 
 /// A copy while the server runs, and putting it back.
 mod backup;

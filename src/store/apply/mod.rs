@@ -10,6 +10,7 @@ mod events;
 mod lab;
 mod photographs;
 mod pieces;
+mod series;
 mod study;
 
 use sqlx::sqlite::SqliteConnection;
@@ -19,7 +20,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 4;
+pub(super) const PROJECTION_VERSION: i64 = 6;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -95,6 +96,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         Entry::DryingWeighed(_) | Entry::DryingOverridden { .. } => {
             drying::apply(db, &at, entry).await
         }
+        Entry::SeriesAdded(added) => series::add(db, &at, added).await,
         Entry::SpecimensMade { .. }
         | Entry::SpecimenRejected { .. }
         | Entry::ReadingTaken { .. }

@@ -140,3 +140,29 @@ pub(super) fn drying() -> Vec<Route> {
         ),
     ]
 }
+
+/// The exposure record.
+pub(super) fn environment() -> Vec<Route> {
+    use Who::StudySteward;
+    use steward::{environment_new, environment_read, environment_show, weather_fetch};
+    const SHOW: &str = "/desk/{study}/environment";
+    const NEW: &str = "/desk/{study}/environment/new";
+    const READ: &str = "/desk/{study}/environment/read";
+    const FETCH: &str = "/desk/{study}/environment/fetch";
+    const FILE: &str = "/desk/{study}/environment/files/{sha256}";
+    vec![
+        get("environment", SHOW, StudySteward, environment_show::show),
+        get(
+            "environment-file",
+            FILE,
+            StudySteward,
+            environment_show::file,
+        ),
+        get("series-new", NEW, StudySteward, environment_new::show),
+        post("series-upload", NEW, StudySteward, environment_new::save).upload(),
+        get("series-read", READ, StudySteward, environment_read::show),
+        post("series-save", READ, StudySteward, environment_read::save),
+        get("weather", FETCH, StudySteward, weather_fetch::show),
+        post("weather-fetch", FETCH, StudySteward, weather_fetch::save).patient(),
+    ]
+}

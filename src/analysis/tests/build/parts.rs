@@ -233,6 +233,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             reason: None,
         }],
         drying: Default::default(),
+        series: Vec::new(),
         waivers: Vec::new(),
         photographs: Vec::new(),
         events: Vec::new(),
