@@ -100,6 +100,17 @@ async fn an_editions_file_gives_the_findings_of_its_page() {
     let mut found: Value = serde_json::from_str(&said(&output)).unwrap();
     assert!(published["primary"]["judged"].as_array().unwrap().len() > 1);
     assert_eq!(answer(&found), answer(&published));
+    // Sets that are still out: the file has none of their pieces, the page their number.
+    let cells = published["accounting"]["cells"].as_array().unwrap().clone();
+    for (at, cell) in cells
+        .iter()
+        .enumerate()
+        .filter(|(_, cell)| cell["closed"] != 0)
+    {
+        for key in ["allocated", "put_out", "closed"] {
+            found["accounting"]["cells"][at][key] = cell[key].clone();
+        }
+    }
     // What the design can see takes a second; a page may leave it out, the command never does.
     for key in ["rule", "rule_found"] {
         if published[key].is_null() {
@@ -222,8 +233,8 @@ fn the_page_stands_alone_and_the_data_are_never_written_over() {
         "words first"
     );
     assert!(
-        place("Counted three ways") < place("Each set by itself")
-            || text.contains("valid values only")
+        place("valid values only") < place("Each set by itself"),
+        "three countings"
     );
     let output = write_to(&data);
     assert_eq!(output.status.code(), Some(1));
