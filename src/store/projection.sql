@@ -23,6 +23,7 @@ drop table if exists waiver;
 drop table if exists draw;
 drop table if exists reading;
 drop table if exists specimen;
+drop table if exists instrument_check;
 drop table if exists instrument;
 drop table if exists seal;
 drop table if exists plan;
@@ -82,6 +83,19 @@ create table instrument (
     readability real not null,
     uncertainty real
 ) strict, without rowid;
+
+create table instrument_check (
+    entry      text primary key not null,
+    study      text not null references study (id),
+    instrument text not null references instrument (id),
+    -- JSON, as in the entry.
+    body       text not null,
+    taken_at   text not null,
+    -- Place in the chain.
+    seq        integer not null
+) strict, without rowid;
+
+create index instrument_check_by_study on instrument_check (study, seq);
 
 create table specimen (
     code             text primary key not null,

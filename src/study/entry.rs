@@ -28,7 +28,7 @@ use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::photograph::Photograph;
 use super::plan::Plan;
-use super::reading::{Instrument, Occasion, Reading};
+use super::reading::{Instrument, InstrumentCheck, Occasion, Reading};
 use super::specimen::Made;
 
 /// An entry with its header, before the journal has given it a place in its chain.
@@ -85,6 +85,8 @@ pub enum Entry {
     Amended { plan: Box<Plan> },
     /// An instrument was added.
     InstrumentAdded { instrument: Instrument },
+    /// A known weight or gauge was read on an instrument.
+    InstrumentChecked { check: InstrumentCheck },
     /// Specimens were registered.
     SpecimensMade { pieces: Vec<Made> },
     /// A specimen was rejected for a visible defect before the allocation.
@@ -287,6 +289,7 @@ impl Entry {
             self,
             Self::ReadingTaken { .. }
                 | Self::ReadingCorrected { .. }
+                | Self::InstrumentChecked { .. }
                 | Self::Voided { .. }
                 | Self::Waived { .. }
                 | Self::DryingWeighed(_)

@@ -19,7 +19,7 @@ use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
 
 use super::plan::Plan;
-use super::reading::{Instrument, Reading};
+use super::reading::{Instrument, InstrumentCheck, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
 
 pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
@@ -53,6 +53,9 @@ pub struct StudyRecord {
     pub seal: Option<Seal>,
     /// Its instruments.
     pub instruments: Vec<Instrument>,
+    /// What its instruments showed of known weights and gauges, in the journal's order.
+    #[serde(default)]
+    pub checks: Vec<CheckRecord>,
     /// Its pieces, in the order of their codes' numbers.
     pub specimens: Vec<SpecimenRecord>,
     /// Every reading, also superseded and void ones, in the journal's order.
@@ -83,6 +86,17 @@ pub struct StudyRecord {
     pub entries: u64,
     /// Hash of the chain's last entry, in hexadecimal digits.
     pub head: String,
+}
+
+/// A check of an instrument.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CheckRecord {
+    /// Its entry.
+    pub entry: EntryId,
+    /// The check.
+    pub check: InstrumentCheck,
+    /// When it was read, by the device's clock.
+    pub taken_at: DateTime<Utc>,
 }
 
 /// One version of the plan.

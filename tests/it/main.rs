@@ -17,6 +17,8 @@ mod house;
 mod blind;
 /// Many readers: answers from memory, never of yesterday.
 mod crowd;
+/// The steward's phone without a network: pages, rounds, mending, sign-ins, clocks.
+mod offline;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.

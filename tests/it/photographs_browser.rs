@@ -270,7 +270,7 @@ async fn a_label_is_scanned_without_leaving_the_round_and_the_button_is_hidden_w
         "the round is not left"
     );
     browser.type_keys("8,41\n").await;
-    browser.find(".notice[role=status]").await;
+    browser.has_sent(1).await;
     let record = desk.record().await;
     assert_eq!(record.readings[0].reading.specimen.as_str(), codes[5]);
     // From the list of pieces a scan opens the piece; giving up leaves the field to type in.

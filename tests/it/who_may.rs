@@ -9,7 +9,7 @@ use overwinter::study::record::StudyRecord;
 use overwinter::web::routes::{Answer, Route, Who, table};
 
 /// The route's path with what is really there in its braces.
-fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> String {
+pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> String {
     let consignment = record.consignments[0].id.to_string();
     let piece = &record.consignments[0].pieces[4];
     let named = |part: &str| match part {

@@ -20,7 +20,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 6;
+pub(super) const PROJECTION_VERSION: i64 = 7;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -90,6 +90,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::Sealed { .. }
         | Entry::Amended { .. }
         | Entry::InstrumentAdded { .. }
+        | Entry::InstrumentChecked { .. }
         | Entry::EditionPublished(_)
         | Entry::EditionWithdrawn { .. }
         | Entry::WitnessNoted { .. } => study::apply(db, &at, entry).await,

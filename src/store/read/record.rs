@@ -231,6 +231,7 @@ async fn load(
         plans: plans(db, id).await?,
         seal: seal(db, id).await?,
         instruments: instruments(db, id).await?,
+        checks: record_pieces::checks(db, id).await?,
         specimens: record_pieces::specimens(db, id).await?,
         readings: record_pieces::readings(db, id).await?,
         draws: record_pieces::draws(db, id).await?,

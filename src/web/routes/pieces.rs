@@ -7,8 +7,8 @@ use crate::web::steward;
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudySteward;
     use steward::{
-        instrument_list, specimen_list, specimen_new, specimen_print, specimen_reject,
-        specimen_show,
+        instrument_check, instrument_list, specimen_list, specimen_new, specimen_print,
+        specimen_reject, specimen_show,
     };
     const INSTRUMENTS: &str = "/desk/{study}/instruments";
     const LIST: &str = "/desk/{study}/specimens";
@@ -30,6 +30,12 @@ pub(super) fn rows() -> Vec<Route> {
             instrument_list::save,
         ),
     ];
+    let checks = [post(
+        "instrument-check",
+        "/desk/{study}/instruments/check",
+        StudySteward,
+        instrument_check::save,
+    )];
     let specimens = [
         get("specimens", LIST, StudySteward, specimen_list::show),
         get("batch", BATCH, StudySteward, specimen_new::show),
@@ -43,7 +49,11 @@ pub(super) fn rows() -> Vec<Route> {
             specimen_reject::save,
         ),
     ];
-    instruments.into_iter().chain(specimens).collect()
+    instruments
+        .into_iter()
+        .chain(checks)
+        .chain(specimens)
+        .collect()
 }
 
 /// The round, and mending what it left.

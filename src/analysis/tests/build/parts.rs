@@ -218,6 +218,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             is_after_outing: false,
         }),
         instruments: Vec::new(),
+        checks: Vec::new(),
         specimens: Vec::new(),
         readings: Vec::new(),
         draws: vec![DrawRecord {
