@@ -215,8 +215,8 @@ pub fn size(asked: &Asked, search: Search) -> Result<Sizing, NoSizing> {
 }
 
 /// Sizes beside a plan's own that its curve shows: pieces, or pieces for each holder.
-const AROUND: [usize; 7] = [3, 4, 6, 8, 12, 16, 24];
-const AROUND_HOLDERS: [usize; 5] = [1, 2, 3, 5, 8];
+const AROUND: [usize; 6] = [3, 4, 6, 8, 12, 20];
+const AROUND_HOLDERS: [usize; 4] = [1, 2, 4, 8];
 
 /// What sizes around a plan's own could see, all sets alike, and the plan's own number of pieces.
 ///

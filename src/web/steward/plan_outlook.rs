@@ -29,16 +29,18 @@ pub(super) struct Outlook {
 /// Computes it, or takes it from the shelf.
 pub(super) async fn outlook(app: &App, plan: &Plan) -> Result<Outlook, WebFault> {
     let sight = app.sights.of(plan).await?;
-    Ok(Outlook::of(plan, &sight))
+    Ok(Outlook::of(plan, sight.as_deref()))
 }
 
 impl Outlook {
-    fn of(plan: &Plan, sight: &Sight) -> Self {
-        let around = sight.around.as_ref();
+    fn of(plan: &Plan, sight: Option<&Sight>) -> Self {
+        let around = sight.and_then(|sight| sight.around.as_ref());
         let curve = |shown| around.and_then(|(found, own)| sizing::curve(found, shown, Some(*own)));
-        let (seen, no_rule) = match &sight.rule {
-            Ok(found) => (Some(rule(found)), String::new()),
-            Err(no) => (design(plan).map(|d| two_groups(&d)), why(no)),
+        let in_two_groups = || design(plan).map(|d| two_groups(&d));
+        let (seen, no_rule) = match sight.map(|sight| &sight.rule) {
+            Some(Ok(found)) => (Some(rule(found)), String::new()),
+            Some(Err(no)) => (in_two_groups(), why(no)),
+            None => (in_two_groups(), LATER.to_owned()),
         };
         Self {
             warnings: check::warnings(plan),
@@ -52,6 +54,10 @@ impl Outlook {
         }
     }
 }
+
+/// What stands there while the server is computing.
+const LATER: &str = "What the rule that decides can see is still being computed: open this page, or check \
+    the plan, again in a moment. Until then, two groups by themselves:";
 
 fn why(no: &NoRule) -> String {
     match no {
