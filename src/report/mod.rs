@@ -21,6 +21,7 @@ pub mod deviations;
 pub mod download;
 pub mod drying;
 pub mod edition;
+pub mod export;
 pub mod figures;
 pub mod file_page;
 pub mod format;

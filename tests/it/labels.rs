@@ -87,7 +87,7 @@ fn labels(page: &Shown) -> Vec<(usize, String, String, (f64, f64))> {
 
 #[tokio::test]
 async fn every_label_is_on_its_place_and_says_its_own_address_to_another_decoder() {
-    let desk = Desk::planned(small_plan()).await.with_pieces(300).await;
+    let desk = Desk::planned(small_plan()).await.with_pieces(100).await;
     let base = desk.server.app.config.link_base();
     let page = desk
         .open("labels/sheets?stock=a4-24&content=qr&copies=1&first=3")
@@ -100,7 +100,7 @@ async fn every_label_is_on_its_place_and_says_its_own_address_to_another_decoder
         .iter()
         .map(|p| p.code.to_string())
         .collect();
-    assert_eq!(found.len(), 300);
+    assert_eq!(found.len(), 100);
     for (n, ((sheet, code, says, (x, y)), wanted)) in found.iter().zip(&codes).enumerate() {
         assert_eq!(code, wanted);
         assert_eq!(*says, format!("{base}/s/{wanted}"));
