@@ -151,7 +151,13 @@ mod tests {
         use crate::mechanics::evaluate::{Rule, landmarks};
         use crate::mechanics::machine_file::assemble::Drawn;
         let travel: Vec<f64> = (0..600).map(|i| f64::from(i) * 0.01).collect();
-        let load = |mm: &f64| if *mm < 5.805 { (mm - 1.0).max(0.0) * 31.25 } else { 0.0 };
+        let load = |mm: &f64| {
+            if *mm < 5.805 {
+                (mm - 1.0).max(0.0) * 31.25
+            } else {
+                0.0
+            }
+        };
         let drawn = Drawn {
             lines: (1..=600).collect(),
             load_n: Some(travel.iter().map(load).collect()),

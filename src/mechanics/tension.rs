@@ -166,7 +166,11 @@ mod tests {
         let shown = |(at, mm): (usize, &f64)| if at < 200 { mm / 4.0 } else { 0.0 };
         let drawn = Drawn {
             lines: (1..=420).collect(),
-            load_n: Some((0..420).map(|i| if i <= 400 { f64::from(i) * 5.0 } else { 0.0 }).collect()),
+            load_n: Some(
+                (0..420)
+                    .map(|i| if i <= 400 { f64::from(i) * 5.0 } else { 0.0 })
+                    .collect(),
+            ),
             elongation_mm: extensometer.then(|| travel.iter().enumerate().map(shown).collect()),
             travel_mm: Some(travel),
             ..Drawn::default()

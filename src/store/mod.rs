@@ -9,6 +9,7 @@ mod apply;
 pub mod backup;
 mod blob;
 mod calendar;
+mod curve_file;
 mod device;
 mod error;
 mod house;
@@ -26,6 +27,7 @@ mod writer;
 
 pub use blob::{Blob, MAX_BLOB_BYTES};
 pub use calendar::CalendarFeed;
+pub use curve_file::CurveFile;
 pub use device::{Device, Said, SetAside};
 pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};

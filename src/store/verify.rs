@@ -241,7 +241,7 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
     let named = sqlx::query_as::<_, (String, i64, String, String)>(
         "select study, number, path, sha256 from live.edition_file order by study, number, path",
     )
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await
     .map_err(StoreError::while_doing(DOING))?;
     for (study, number, path, sha256) in named {
@@ -249,6 +249,18 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
             report.faults.push(format!(
                 "Study {study}, edition {number}: the file {path} is missing."
             ));
+        }
+    }
+    let curves = sqlx::query_as::<_, (String, String)>(
+        "select entry, file_sha256 from live.curve order by entry",
+    )
+    .fetch_all(db)
+    .await
+    .map_err(StoreError::while_doing(DOING))?;
+    for (entry, sha256) in curves {
+        if !known.contains(&sha256) {
+            let missing = format!("Entry {entry}: the file of its curve is missing.");
+            report.faults.push(missing);
         }
     }
     Ok(())

@@ -18,7 +18,11 @@ fn file(is_comma: bool) -> Vec<u8> {
     for rank in 0..POINTS {
         let share = f64::from(rank) / f64::from(POINTS);
         let ripple = f64::from(rank.wrapping_mul(2_654_435_761) >> 16) / 65_536.0;
-        let load = if share < 0.97 { 2400.0 * share * (2.0 - share) } else { 0.0 } + ripple;
+        let load = if share < 0.97 {
+            2400.0 * share * (2.0 - share)
+        } else {
+            0.0
+        } + ripple;
         let (time, travel) = (share * 60.0, share * 5.0);
         writeln!(text, "{time:.4};{load:.3};{travel:.5}").expect("a string takes all");
     }

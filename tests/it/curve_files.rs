@@ -23,12 +23,15 @@ fn expected() -> BTreeMap<String, Vec<Expected>> {
     let mut found: BTreeMap<String, Vec<Expected>> = BTreeMap::new();
     for line in text.lines().skip(1) {
         let cells: Vec<&str> = line.split(',').collect();
-        found.entry(cells[0].to_owned()).or_default().push(Expected {
-            label: cells[1].to_owned(),
-            points: cells[2].parse().expect("a count"),
-            max_load_n: cells[3].parse().expect("a load"),
-            travel_mm: cells[4].parse().ok(),
-        });
+        found
+            .entry(cells[0].to_owned())
+            .or_default()
+            .push(Expected {
+                label: cells[1].to_owned(),
+                points: cells[2].parse().expect("a count"),
+                max_load_n: cells[3].parse().expect("a load"),
+                travel_mm: cells[4].parse().ok(),
+            });
     }
     found
 }
@@ -43,7 +46,11 @@ fn every_file_of_the_corpus_gives_the_loads_that_were_put_into_it() {
     assert!(expected.len() >= 40, "{} files", expected.len());
     let mut wrong = Vec::new();
     for (name, curves) in &expected {
-        wrong.extend(differences(name, curves).into_iter().map(|what| format!("{name}: {what}")));
+        wrong.extend(
+            differences(name, curves)
+                .into_iter()
+                .map(|what| format!("{name}: {what}")),
+        );
     }
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
@@ -65,13 +72,18 @@ fn differences(name: &str, expected: &[Expected]) -> Vec<String> {
             Err(why) => return vec![why.to_string()],
         };
         let marks = landmarks(&curve, &Rule::default());
-        let travel = curve.travel_mm.as_ref().map(|mm| mm[marks.maximum.at] - mm[0]);
+        let travel = curve
+            .travel_mm
+            .as_ref()
+            .map(|mm| mm[marks.maximum.at] - mm[0]);
         let near = |got: f64, want: f64| (got - want).abs() <= 1e-6 * want.abs().max(1.0);
         let so = (expected.label.is_empty() || label == expected.label)
             && curve.len() == expected.points
             && near(marks.maximum.load_n, expected.max_load_n)
             && travel.is_some() == expected.travel_mm.is_some()
-            && travel.zip(expected.travel_mm).is_none_or(|(got, want)| near(got, want));
+            && travel
+                .zip(expected.travel_mm)
+                .is_none_or(|(got, want)| near(got, want));
         if !so {
             wrong.push(format!(
                 "{label}: {} points, {} N, {travel:?} mm",
@@ -89,7 +101,13 @@ fn no_file_of_the_corpus_is_left_out() {
     let listed: BTreeSet<String> = expected().into_keys().collect();
     let there: BTreeSet<String> = std::fs::read_dir(folder())
         .expect("the folder")
-        .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+        .map(|entry| {
+            entry
+                .expect("an entry")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
         .filter(|name| name != "expected.csv" && name != "README.md")
         .collect();
     assert_eq!(listed, there);
@@ -126,8 +144,22 @@ impl Dice {
 
 /// Pieces of what machines write, to be strewn in.
 const STREWN: [&[u8]; 16] = [
-    b";", b",", b"\t", b"\n", b"\r\n", b"\"", b"1e308", b"-1e308", b"NaN", b"\xFF\xFE", b"\xC3",
-    b"\0", b"9999999999999999999999", b"[kN]", b"\xE2\x88\x92", b"0,0,0,0",
+    b";",
+    b",",
+    b"\t",
+    b"\n",
+    b"\r\n",
+    b"\"",
+    b"1e308",
+    b"-1e308",
+    b"NaN",
+    b"\xFF\xFE",
+    b"\xC3",
+    b"\0",
+    b"9999999999999999999999",
+    b"[kN]",
+    b"\xE2\x88\x92",
+    b"0,0,0,0",
 ];
 
 fn maul(bytes: &[u8], dice: &mut Dice) -> Vec<u8> {
@@ -170,7 +202,9 @@ fn mauled_files_are_read_or_refused_in_words() {
 #[test]
 #[ignore = "runs for as long as OVERWINTER_STRESS_S says; the short run above is the everyday one"]
 fn mauled_for_as_long_as_is_said() {
-    let seconds = std::env::var("OVERWINTER_STRESS_S").ok().and_then(|s| s.parse().ok());
+    let seconds = std::env::var("OVERWINTER_STRESS_S")
+        .ok()
+        .and_then(|s| s.parse().ok());
     let until = std::time::Instant::now() + std::time::Duration::from_secs(seconds.unwrap_or(60));
     let files: Vec<Vec<u8>> = expected().keys().map(|name| bytes(name)).collect();
     let mut dice = Dice(u64::from(std::process::id()) << 20 | 1);
@@ -178,7 +212,9 @@ fn mauled_for_as_long_as_is_said() {
     while std::time::Instant::now() < until {
         let whole = &files[dice.next() % files.len()];
         survive(&maul(whole, &mut dice));
-        let noise: Vec<u8> = (0..dice.next() % 2000).map(|_| dice.next().to_le_bytes()[0]).collect();
+        let noise: Vec<u8> = (0..dice.next() % 2000)
+            .map(|_| dice.next().to_le_bytes()[0])
+            .collect();
         survive(&noise);
         count += 2;
     }

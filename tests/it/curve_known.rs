@@ -81,30 +81,43 @@ struct Record {
 }
 
 fn law() -> impl Strategy<Value = Law> {
-    (500.0..5000.0f64, 20.0..80.0f64, 0.0..0.4f64, any::<bool>(), 0.05..0.3f64).prop_map(
-        |(modulus_mpa, strength_mpa, drawn_out, is_brittle, decline)| Law {
-            modulus_mpa,
-            strength_mpa,
-            drawn_out: if is_brittle { 0.0 } else { 0.05 + drawn_out },
-            decline,
-        },
+    (
+        500.0..5000.0f64,
+        20.0..80.0f64,
+        0.0..0.4f64,
+        any::<bool>(),
+        0.05..0.3f64,
     )
+        .prop_map(
+            |(modulus_mpa, strength_mpa, drawn_out, is_brittle, decline)| Law {
+                modulus_mpa,
+                strength_mpa,
+                drawn_out: if is_brittle { 0.0 } else { 0.05 + drawn_out },
+                decline,
+            },
+        )
 }
 
 fn record() -> impl Strategy<Value = Record> {
     let noise = prop_oneof![Just(0.0), 0.0..0.003f64];
     let step = prop_oneof![Just(0.0), 0.0001..0.004f64];
     let points = prop_oneof![Just(150usize), Just(400), Just(1000), Just(3000)];
-    (points, noise, step, 0.0..0.3f64, -0.003..0.003f64, any::<u64>()).prop_map(
-        |(points, noise, step, slack, drift, seed)| Record {
+    (
+        points,
+        noise,
+        step,
+        0.0..0.3f64,
+        -0.003..0.003f64,
+        any::<u64>(),
+    )
+        .prop_map(|(points, noise, step, slack, drift, seed)| Record {
             points,
             noise,
             step,
             slack,
             drift,
             seed,
-        },
-    )
+        })
 }
 
 /// A plain generator: the noise needs to be the same on each run, not good.
@@ -112,7 +125,10 @@ struct Dice(u64);
 
 impl Dice {
     fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1u64 << 53) as f64
     }
 
@@ -190,16 +206,30 @@ fn clean_curves_give_back_what_they_were_drawn_from() {
         let near = |got: f64, want: f64, by: f64| (got - want).abs() <= by * want.abs();
         // Between two points the parabola sinks from its top by at most ½ (spacing·E/S)².
         let bend = spacing * law.modulus_mpa / law.strength_mpa;
-        prop_assert!(near(found.maximum.stress_mpa, law.strength_mpa, 1e-9 + 0.5 * bend * bend));
+        prop_assert!(near(
+            found.maximum.stress_mpa,
+            law.strength_mpa,
+            1e-9 + 0.5 * bend * bend
+        ));
         prop_assert_eq!(marks.end.at, record.points - 1);
         prop_assert_eq!(marks.ending, Ending::Broke);
         prop_assert_eq!(marks.yielding.is_some(), law.drawn_out > 0.0);
         let whole = law.energy_to_end() * AREA * GRIPS / 1000.0;
-        prop_assert!(near(marks.end.energy_j.unwrap(), whole, 1e-4 + bend * bend), "{whole}");
+        prop_assert!(
+            near(marks.end.energy_j.unwrap(), whole, 1e-4 + bend * bend),
+            "{whole}"
+        );
         if spacing < 0.0002 && law.straight_to() > 0.0025 {
             let modulus = found.modulus.unwrap().0;
-            prop_assert!(near(modulus.chord_mpa, law.modulus_mpa, 0.005), "{modulus:?}");
-            prop_assert!(near(modulus.regression_mpa.unwrap(), law.modulus_mpa, 0.005));
+            prop_assert!(
+                near(modulus.chord_mpa, law.modulus_mpa, 0.005),
+                "{modulus:?}"
+            );
+            prop_assert!(near(
+                modulus.regression_mpa.unwrap(),
+                law.modulus_mpa,
+                0.005
+            ));
         }
         let strain = found.end.strain.unwrap().0;
         prop_assert!(near(strain, law.end(), 0.01), "{strain}");
@@ -222,7 +252,12 @@ fn noisy_drifting_coarse_curves_stay_within_their_bounds() {
         prop_assert!(near(found.maximum.stress_mpa, law.strength_mpa, bound));
         prop_assert_eq!(marks.end.at, record.points - 1, "{:?}", marks.ending);
         prop_assert_eq!(marks.ending, Ending::Broke);
-        prop_assert_eq!(marks.yielding.is_some(), law.drawn_out > 0.0, "{:?}", marks.yielding);
+        prop_assert_eq!(
+            marks.yielding.is_some(),
+            law.drawn_out > 0.0,
+            "{:?}",
+            marks.yielding
+        );
         let whole = law.energy_to_end() * AREA * GRIPS / 1000.0;
         let by = 2.0 * (record.drift.abs() + 0.5 * record.step) * (1.0 + record.slack)
             + 12.0 * record.noise / (record.points as f64).sqrt()
@@ -230,7 +265,10 @@ fn noisy_drifting_coarse_curves_stay_within_their_bounds() {
             + 1e-4;
         prop_assert!(near(marks.end.energy_j.unwrap(), whole, by));
         let strain = found.end.strain.unwrap().0;
-        prop_assert!((strain - law.end()).abs() <= 0.01 * law.end() + 2.0 * fuzz * law.top(), "{strain}");
+        prop_assert!(
+            (strain - law.end()).abs() <= 0.01 * law.end() + 2.0 * fuzz * law.top(),
+            "{strain}"
+        );
         Ok(())
     };
     runner(3000).run(&(law(), record()), real).unwrap();
@@ -256,7 +294,11 @@ fn the_modulus_is_found_through_noise() {
         let drift = record.drift.abs() * law.strength_mpa / law.end();
         let by = 0.02 * law.modulus_mpa + 5.0 * error + drift;
         let got = modulus.regression_mpa.unwrap();
-        prop_assert!((got - law.modulus_mpa).abs() <= by, "{got} for {}", law.modulus_mpa);
+        prop_assert!(
+            (got - law.modulus_mpa).abs() <= by,
+            "{got} for {}",
+            law.modulus_mpa
+        );
         Ok(())
     };
     runner(3000).run(&(law(), record()), real).unwrap();
@@ -284,8 +326,14 @@ fn what_must_not_matter_does_not() {
         );
         let (turned, _) = evaluated(&Curve::new(down, Frame::default()).unwrap());
         prop_assert_eq!(turned.maximum.load_n, marks.maximum.load_n);
-        prop_assert_eq!((turned.end.at, turned.yielding), (marks.end.at, marks.yielding));
-        let shifted = drawn(curve.load_n.clone(), travel.iter().map(|mm| mm + 7.0).collect());
+        prop_assert_eq!(
+            (turned.end.at, turned.yielding),
+            (marks.end.at, marks.yielding)
+        );
+        let shifted = drawn(
+            curve.load_n.clone(),
+            travel.iter().map(|mm| mm + 7.0).collect(),
+        );
         let (shifted, _) = evaluated(&Curve::new(shifted, Frame::default()).unwrap());
         prop_assert_eq!(shifted.end.at, marks.end.at);
         let moved = shifted.end.extension_mm.unwrap() - marks.end.extension_mm.unwrap();

@@ -197,7 +197,10 @@ const SMALL: usize = 1 << 16;
 fn sample(text: &str) -> Vec<&str> {
     let has_digit = |line: &&str| line.bytes().any(|byte| byte.is_ascii_digit());
     if text.len() <= SMALL {
-        let filled: Vec<&str> = lines(text).map(|(_, line)| line).filter(has_digit).collect();
+        let filled: Vec<&str> = lines(text)
+            .map(|(_, line)| line)
+            .filter(has_digit)
+            .collect();
         let step = filled.len().div_ceil(TRIED).max(1);
         return filled.into_iter().step_by(step).collect();
     }

@@ -119,7 +119,9 @@ impl Table {
     /// that ran upwards runs on. A new curve starts at its beginning again.
     fn goes_on(&self, line: &str, dialect: Dialect) -> bool {
         let runs_on = |(column, cell): (&Vec<f64>, &str)| {
-            let tail = column.get(column.len().saturating_sub(5)..).unwrap_or_default();
+            let tail = column
+                .get(column.len().saturating_sub(5)..)
+                .unwrap_or_default();
             let is_rising = tail.windows(2).all(|pair| matches!(pair, [a, b] if a < b));
             let next = value(cell, dialect);
             matches!((tail.last(), next), (Some(last), Some(next)) if is_rising && next >= *last)

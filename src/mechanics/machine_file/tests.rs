@@ -53,8 +53,9 @@ fn blocks_below_each_other() {
 
 #[test]
 fn problems_are_named_by_line() {
-    let file =
-        understood("Load [N];Travel [mm];Time [s]\n0;0;0\n5;1;1\n9;2;2\nOVER;3;3\n12;4;4;5\n# pause\n15;6;6\n-;-;7\n1;7;8\n");
+    let file = understood(
+        "Load [N];Travel [mm];Time [s]\n0;0;0\n5;1;1\n9;2;2\nOVER;3;3\n12;4;4;5\n# pause\n15;6;6\n-;-;7\n1;7;8\n",
+    );
     let told: Vec<String> = file
         .problems
         .first

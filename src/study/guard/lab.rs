@@ -47,6 +47,11 @@ pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refu
                 .map(|_| ())
                 .ok_or(Refusal::NoSuchPiece)
         }
+        Entry::CurveKept(curve) => {
+            open(consignment)?;
+            let piece = consignment.pieces.get(&curve.blind);
+            piece.map(|_| ()).ok_or(Refusal::NoSuchPiece)
+        }
         Entry::BreakTested(test) => {
             open(consignment)?;
             let piece = tested_piece(test, consignment)?;
