@@ -298,6 +298,7 @@ comparisons!(
     "parcel_event",
     "reopening",
     "break_test",
+    "curve",
     "lab_link",
     "edition",
     "edition_file",

@@ -28,6 +28,7 @@ pub mod routes;
 pub mod session;
 mod steward;
 mod sync;
+mod upload;
 
 use crate::clock::Clock;
 use crate::config::Config;

@@ -5,6 +5,7 @@ use crate::study::break_test::instructions::instructions;
 use crate::study::break_test::{Looks, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::consignment::Arrival;
+use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
 use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
 use crate::study::when;
@@ -33,6 +34,8 @@ pub(super) struct Blind {
     pub(super) finished: Option<String>,
     /// Whether the steward has unblinded and so locked it.
     pub(super) is_locked: bool,
+    /// The curve that counts of each piece that has one.
+    pub(super) curves: Vec<KeptCurve>,
     /// The journal's head: number of entries and hash of the last.
     pub(super) head: (u64, String),
 }
@@ -60,7 +63,9 @@ impl Blind {
         let record = lab.record(app).await?;
         let found = record.consignment(lab.target.consignment);
         let consignment = found.ok_or(WebFault::NotFound)?;
-        Ok(Self::of(&record, consignment, lab.link))
+        let mut blind = Self::of(&record, consignment, lab.link);
+        blind.curves = app.store.curves_of(blind.id).await?;
+        Ok(blind)
     }
 
     fn of(record: &StudyRecord, consignment: &ConsignmentRecord, link: LinkId) -> Self {
@@ -81,6 +86,7 @@ impl Blind {
                 .finished_at
                 .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
             is_locked: !consignment.is_blind(),
+            curves: Vec::new(),
             head: (record.entries, record.head.clone()),
         }
     }
@@ -139,6 +145,11 @@ impl Blind {
         open()
             .find(|piece| piece.position > position)
             .or_else(|| open().next())
+    }
+
+    /// The curve that counts of a piece.
+    pub(super) fn curve_of(&self, code: &BlindCode) -> Option<&KeptCurve> {
+        self.curves.iter().find(|curve| curve.blind == *code)
     }
 
     /// How many pieces are not ticked off.
