@@ -1,6 +1,10 @@
 //! Settings: flags and environment variables in one struct, read once at the start. Nothing else
 //! in the program reads the environment.
 
+mod outgoing;
+
+pub use outgoing::{Outgoing, Secret, SmtpTls};
+
 use clap::{Args, ValueEnum};
 use std::fmt;
 use std::net::{IpAddr, SocketAddr};
@@ -47,6 +51,10 @@ pub struct Config {
         value_name = "FORMAT"
     )]
     pub log: LogFormat,
+
+    /// How reminders go out.
+    #[command(flatten)]
+    pub outgoing: Outgoing,
 }
 
 /// The data folder: what every command needs.
@@ -133,6 +141,7 @@ impl Config {
             public_url: None,
             trusted_proxy: Vec::new(),
             log: LogFormat::Text,
+            outgoing: Outgoing::default(),
         }
     }
 

@@ -17,6 +17,8 @@ pub mod mechanics;
 pub mod outbound;
 /// Publishing: findings → frozen files, kept by their content.
 pub mod publishing;
+/// Reminders: what is due, told by mail or to a webhook.
+pub mod remind;
 /// Findings → what people see: words in order, tables, figures, editions.
 pub mod report;
 /// Statistics: pure; knows no study.

@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::config::{Config, LogFormat};
 use crate::error::Failure;
+use crate::remind::{Reminders, mail::Mailer};
 use crate::store::{Hold, Store};
 use crate::web::{self, App};
 use std::io::IsTerminal;
@@ -24,6 +25,8 @@ pub(super) struct Args {
 /// Serves until SIGTERM or Ctrl-C.
 pub(super) async fn run(args: Args) -> Result<(), Failure> {
     start_log(args.config.log);
+    // Said before anything is opened: a setting that does not fit is the keeper's to mend.
+    let _fits = Mailer::from_settings(&args.config.outgoing)?;
     let (listener, app) = open(args.config, Clock::system()).await?;
     println!("Overwinter is at {}", app.config.link_base());
     if !app.store.has_any_account().await? {
@@ -57,6 +60,8 @@ pub async fn open(mut config: Config, clock: Clock) -> Result<(TcpListener, App)
 pub async fn serve(listener: TcpListener, app: App) -> Result<(), Failure> {
     let store = app.store.clone();
     let writer = app.take_writer();
+    let (stored, clock) = (app.store.clone(), app.clock.clone());
+    let reminders = Reminders::new(stored, clock, &app.config)?.start();
     let mut terminate = signal(SignalKind::terminate())?;
     let stop = async move {
         tokio::select! {
@@ -66,6 +71,7 @@ pub async fn serve(listener: TcpListener, app: App) -> Result<(), Failure> {
         tracing::info!("stopping: finishing what was accepted");
     };
     web::serve(listener, app, stop).await?;
+    reminders.stop().await;
     if let Some(writer) = writer {
         // It ends when the last request has let go of the journal; one that hangs is not waited for.
         let _ended = tokio::time::timeout(WRITER_GRACE, writer).await;

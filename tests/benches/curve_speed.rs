@@ -1,5 +1,6 @@
 //! How long a curve of 100 000 points takes to be read and evaluated. The aim is under 30 ms; no test
 //! asserts it.
+#![expect(clippy::expect_used, reason = "the file is made above, and is whole")]
 
 use overwinter::mechanics::curve::{Curve, Frame};
 use overwinter::mechanics::evaluate::{Landmarks, Rule, landmarks};

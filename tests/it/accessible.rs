@@ -45,10 +45,15 @@ async fn the_pages_of_the_bench_have_no_violation_in_light_and_dark() {
         browser.type_keys(&format!("runa\t{PASSWORD}\n")).await;
         browser.find("a[href='/account']").await;
         let mut found = Vec::new();
-        for page in ["/desk", "/account", "/account/calendar"]
-            .map(str::to_owned)
-            .into_iter()
-            .chain(pages.iter().map(|page| format!("/desk/{SLUG}/{page}")))
+        for page in [
+            "/desk",
+            "/account",
+            "/account/calendar",
+            "/account/reminders",
+        ]
+        .map(str::to_owned)
+        .into_iter()
+        .chain(pages.iter().map(|page| format!("/desk/{SLUG}/{page}")))
         {
             browser.goto(&page).await;
             browser.find("h1").await;

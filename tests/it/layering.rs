@@ -68,6 +68,7 @@ fn each_room_uses_only_what_stands_below_it() {
         "store",
         "analysis",
         "report",
+        "remind",
         "web",
         "commands",
     ];
@@ -78,9 +79,18 @@ fn each_room_uses_only_what_stands_below_it() {
         ("store", &["study"]),
         ("analysis", &["study", "stats", "mechanics"]),
         ("report", &["analysis", "study"]),
+        ("remind", &["store", "study"]),
         (
             "web",
-            &["report", "store", "analysis", "study", "stats", "mechanics"],
+            &[
+                "report",
+                "remind",
+                "store",
+                "analysis",
+                "study",
+                "stats",
+                "mechanics",
+            ],
         ),
     ];
     for (room, below) in allowed {

@@ -57,6 +57,8 @@ mod lab_browser;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Reminders: said once, tried again, taken; over a kill; into no private network.
+mod reminders;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 /// From the bench to the seal: allocation, grouping, seal, stewards.

@@ -129,10 +129,9 @@ fn plan() -> Plan {
 fn condition(key: &str, name: &str, environment: Environment, holders: usize) -> Condition {
     let holder = |n: usize| Holder {
         key: format!("{key}h{n}"),
-        name: if holders == 1 {
-            name.to_owned()
-        } else {
-            format!("jar {n}")
+        name: match holders {
+            1 => name.to_owned(),
+            _ => format!("jar {n}"),
         },
     };
     Condition {

@@ -69,6 +69,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.amend().await?;
     story.take_in().await?;
     story.measure_again().await?;
+    story.top_up().await?;
     let link = story.break_stage().await?;
     Ok((story.script, Ending { link }))
 }

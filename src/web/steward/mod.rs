@@ -42,6 +42,8 @@ pub(super) mod plan_edit;
 mod plan_page;
 pub(super) mod publicity_update;
 pub(super) mod reading_correct;
+pub(super) mod reminder_save;
+pub(super) mod reminder_show;
 pub(super) mod round;
 mod round_choose;
 mod round_parse;

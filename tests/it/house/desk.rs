@@ -7,6 +7,7 @@ use super::{PASSWORD, Person, Shown, TestServer};
 use overwinter::clock::hex;
 use overwinter::commands::demo::plan::plan;
 use overwinter::commands::demo::script::Script;
+use overwinter::config::Config;
 use overwinter::study::allocation::{self, Allocated, Candidate, Place};
 use overwinter::study::code::Code;
 use overwinter::study::entry::{Entry, StudyStarted};
@@ -56,7 +57,10 @@ impl Desk {
     }
 
     async fn started(plan: Plan, is_after_the_fact: bool) -> Self {
-        let server = TestServer::start().await;
+        Self::on(TestServer::start().await, plan, is_after_the_fact).await
+    }
+
+    async fn on(server: TestServer, plan: Plan, is_after_the_fact: bool) -> Self {
         let steward = server.with_account("runa").await;
         let account = server.app.store.find_account("runa").await.expect("reads");
         let started = StudyStarted {
@@ -183,7 +187,14 @@ impl Desk {
 
     /// Measured, drawn, sealed: ready to go out.
     pub async fn ready() -> Self {
-        let desk = Self::planned(small_plan()).await.with_pieces(PIECES).await;
+        Self::ready_with(|_| {}).await
+    }
+
+    /// The same on a server with other settings.
+    pub async fn ready_with(change: impl FnOnce(&mut Config)) -> Self {
+        let server = TestServer::start_with(change).await;
+        let desk = Self::on(server, small_plan(), false).await;
+        let desk = desk.with_pieces(PIECES).await;
         desk.measured_but(&[]).await.drawn().await.sealed().await
     }
 

@@ -10,10 +10,12 @@ pub mod desk;
 pub mod half;
 pub mod ical;
 pub mod line;
+pub mod mail;
 pub mod people;
 pub mod ready;
 pub mod server;
 pub mod sheet;
+pub mod standin;
 pub mod told;
 pub mod visit;
 

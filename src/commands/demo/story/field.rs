@@ -70,6 +70,25 @@ impl Story {
         Ok(())
     }
 
+    /// The water of what still hangs in the barrels, seen to once more.
+    pub(super) async fn top_up(&mut self) -> Told {
+        let specimens = self.placed(|place| {
+            matches!(place, Place::Exposed { condition, stage_days: 365, .. } if condition == "c3")
+        });
+        let handled = Handled {
+            what: Handling::ToppedUp,
+            specimens,
+            at: self.script.clock.now(),
+            into_holder: None,
+            is_confirmed_doubt: false,
+        };
+        let words = "Topped up before the frost; leaves taken off the mesh lids.";
+        self.script
+            .say_because(Entry::Handled(handled), words)
+            .await?;
+        Ok(())
+    }
+
     pub(super) async fn freeze(&mut self) -> Told {
         let today = self.script.clock.now().date_naive();
         let incident = Incident {

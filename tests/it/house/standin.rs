@@ -1,0 +1,202 @@
+//! Stand-ins for other people's servers: a webhook's receiver and a mail server, each answering what a
+//! test has put on its list, and keeping what came.
+
+use axum::Router;
+use axum::body::Bytes;
+use axum::extract::State;
+use axum::http::{HeaderMap, StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex};
+use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
+use tokio::net::{TcpListener, TcpStream};
+
+/// What came to a webhook.
+#[derive(Debug, Clone)]
+pub struct Received {
+    pub path: String,
+    pub headers: HeaderMap,
+    pub body: Vec<u8>,
+}
+
+impl Received {
+    /// A header's text.
+    #[track_caller]
+    pub fn header(&self, name: &str) -> &str {
+        self.headers.get(name).expect(name).to_str().expect("text")
+    }
+
+    /// The body as JSON.
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::from_slice(&self.body).expect("JSON")
+    }
+}
+
+/// How a webhook answers one message.
+#[derive(Debug, Clone, Copy)]
+pub enum Reply {
+    Status(u16),
+    /// With 302 to another path of the same server.
+    Redirect,
+    /// Never: the line stays open.
+    Silence,
+}
+
+#[derive(Default)]
+struct Kept {
+    came: Vec<Received>,
+    replies: VecDeque<Reply>,
+}
+
+/// A webhook's receiver. Answers 200 when nothing else is on its list.
+#[derive(Clone)]
+pub struct Hook {
+    kept: Arc<Mutex<Kept>>,
+    pub address: String,
+}
+
+impl Hook {
+    pub async fn start(replies: &[Reply]) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+        let address = format!("http://{}/take", listener.local_addr().expect("an address"));
+        let kept = Kept {
+            replies: replies.iter().copied().collect(),
+            ..Kept::default()
+        };
+        let hook = Self {
+            kept: Arc::new(Mutex::new(kept)),
+            address,
+        };
+        let service = Router::new().fallback(take).with_state(hook.clone());
+        tokio::spawn(async move { axum::serve(listener, service).await });
+        hook
+    }
+
+    /// Everything that came so far.
+    pub fn came(&self) -> Vec<Received> {
+        self.kept.lock().expect("unharmed").came.clone()
+    }
+
+    /// Waits until so many came.
+    pub async fn wait_for(&self, count: usize) -> Vec<Received> {
+        for _ in 0..1200 {
+            if self.came().len() >= count {
+                return self.came();
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(25)).await;
+        }
+        panic!("{} of {count} came", self.came().len())
+    }
+}
+
+async fn take(State(hook): State<Hook>, uri: Uri, headers: HeaderMap, body: Bytes) -> Response {
+    let reply = {
+        let mut kept = hook.kept.lock().expect("unharmed");
+        kept.came.push(Received {
+            path: uri.path().to_owned(),
+            headers,
+            body: body.to_vec(),
+        });
+        kept.replies.pop_front().unwrap_or(Reply::Status(200))
+    };
+    match reply {
+        Reply::Status(code) => StatusCode::from_u16(code)
+            .expect("a status")
+            .into_response(),
+        Reply::Redirect => (StatusCode::FOUND, [("location", "/elsewhere")]).into_response(),
+        Reply::Silence => std::future::pending().await,
+    }
+}
+
+/// A mail that came: who it is from and to by the envelope, and its lines.
+#[derive(Debug, Clone, Default)]
+pub struct Mail {
+    pub from: String,
+    pub to: String,
+    pub text: String,
+}
+
+/// A mail server that speaks as RFC 5321 says, without TLS. Takes a mail unless an answer to its data
+/// is on the list.
+#[derive(Clone)]
+pub struct Post {
+    came: Arc<Mutex<Vec<Mail>>>,
+    answers: Arc<Mutex<VecDeque<&'static str>>>,
+    pub port: u16,
+}
+
+impl Post {
+    pub async fn start(answers: &[&'static str]) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+        let port = listener.local_addr().expect("an address").port();
+        let post = Self {
+            came: Arc::default(),
+            answers: Arc::new(Mutex::new(answers.iter().copied().collect())),
+            port,
+        };
+        let serving = post.clone();
+        tokio::spawn(async move {
+            while let Ok((line, _)) = listener.accept().await {
+                tokio::spawn(serving.clone().talk(line));
+            }
+        });
+        post
+    }
+
+    /// The mails that were taken.
+    pub fn came(&self) -> Vec<Mail> {
+        self.came.lock().expect("unharmed").clone()
+    }
+
+    async fn talk(self, line: TcpStream) -> std::io::Result<()> {
+        let (read, mut write) = line.into_split();
+        let mut lines = BufReader::new(read).lines();
+        write.write_all(b"220 post.example ready\r\n").await?;
+        let mut mail = Mail::default();
+        while let Some(said) = lines.next_line().await? {
+            let upper = said.to_ascii_uppercase();
+            let answer = match upper.get(..4).unwrap_or_default() {
+                "EHLO" => "250-post.example\r\n250 8BITMIME",
+                "MAIL" => {
+                    mail.from = said;
+                    "250 ok"
+                }
+                "RCPT" => {
+                    mail.to = said;
+                    "250 ok"
+                }
+                "DATA" => {
+                    write.write_all(b"354 go on\r\n").await?;
+                    mail.text = data(&mut lines).await?;
+                    let answer = self.answers.lock().expect("unharmed").pop_front();
+                    if answer.is_none() {
+                        self.came.lock().expect("unharmed").push(mail.clone());
+                    }
+                    answer.unwrap_or("250 taken")
+                }
+                "QUIT" => {
+                    write.write_all(b"221 bye\r\n").await?;
+                    return Ok(());
+                }
+                _ => "250 ok",
+            };
+            write.write_all(format!("{answer}\r\n").as_bytes()).await?;
+        }
+        Ok(())
+    }
+}
+
+/// The lines of a mail up to the point that ends it (RFC 5321 §4.5.2).
+async fn data(
+    lines: &mut tokio::io::Lines<BufReader<tokio::net::tcp::OwnedReadHalf>>,
+) -> std::io::Result<String> {
+    let mut text = String::new();
+    while let Some(line) = lines.next_line().await? {
+        if line == "." {
+            break;
+        }
+        text.push_str(line.strip_prefix('.').unwrap_or(&line));
+        text.push_str("\r\n");
+    }
+    Ok(text)
+}
