@@ -15,6 +15,8 @@ pub mod error;
 pub mod mechanics;
 /// The one way out: HTTP clients.
 pub mod outbound;
+/// A photograph's bytes → clean pictures: pure.
+pub mod picture;
 /// Publishing: findings → frozen files, kept by their content.
 pub mod publishing;
 /// Reminders: what is due, told by mail or to a webhook.

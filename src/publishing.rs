@@ -7,6 +7,7 @@ use crate::analysis::findings::Findings;
 use crate::clock::{Clock, hex};
 use crate::report::edition::render;
 use crate::report::page::Meta;
+use crate::report::{edition::File, photograph};
 use crate::store::{Blob, MAX_BLOB_BYTES, Store};
 use crate::study::edition::{EditionFile, Published};
 use crate::study::plan::sha256_hex;
@@ -60,7 +61,9 @@ pub async fn freeze(
         current_href: format!("../../../{}", record.slug),
         program: env!("CARGO_PKG_VERSION").to_owned(),
     };
-    let rendered = render(record, findings, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
+    let mut rendered =
+        render(record, findings, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
+    rendered.append(&mut photographs(store, record, number).await?);
     let mut files = Vec::with_capacity(rendered.len());
     let mut findings_sha256 = String::new();
     for file in rendered {
@@ -91,4 +94,29 @@ pub async fn freeze(
         findings_sha256,
         files,
     })
+}
+
+/// The files of the photographs that the steward released and the blind allows.
+async fn photographs(
+    store: &Store,
+    record: &StudyRecord,
+    number: u32,
+) -> Result<Vec<File>, NotPublished> {
+    let mut bytes = Vec::new();
+    for photo in record.public_photographs() {
+        let files = &photo.photograph.files;
+        bytes.push(photograph::Bytes {
+            entry: photo.entry,
+            large: picture(store, &files.large).await?,
+            small: picture(store, &files.small).await?,
+        });
+    }
+    photograph::files(record, number, bytes).map_err(|e| NotPublished::Ours(Box::new(e)))
+}
+
+async fn picture(store: &Store, sha256: &str) -> Result<Vec<u8>, NotPublished> {
+    let found = store.find_blob_by_hex(sha256).await;
+    let found = found.map_err(|e| NotPublished::Ours(Box::new(e)))?;
+    let missing = || NotPublished::Ours(format!("the picture {sha256} is missing").into());
+    found.map(|blob| blob.bytes).ok_or_else(missing)
 }

@@ -4,8 +4,9 @@
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
-//! frozen ([`edition`]); the curve of a drying piece ([`drying`]);
-//! what is due as a calendar ([`calendar`]); the page before there are results is [`progress`].
+//! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
+//! drying piece ([`drying`]) and what is due as a calendar ([`calendar`]); the page before there are
+//! results is [`progress`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
@@ -20,8 +21,10 @@ pub mod drying;
 pub mod edition;
 pub mod figures;
 pub mod format;
+pub mod label;
 pub mod method;
 pub mod page;
+pub mod photograph;
 pub mod progress;
 pub mod runs;
 pub mod tables;

@@ -78,6 +78,8 @@ pub struct EditionPage {
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) seal: Seal,
+    /// Photographs that go with it, on a page of their own.
+    pub(super) photographs: usize,
     pub(super) files: Vec<Offered>,
     pub(super) entries: u64,
     pub(super) head: String,
@@ -145,6 +147,7 @@ pub fn page(
         deviations: deviations(record, findings),
         limits: limits(record, plan, findings),
         seal: seal(record),
+        photographs: record.public_photographs().count(),
         files,
         entries: record.entries,
         head: Witness::line(&record.id.to_string(), record.entries, &record.head),

@@ -3,6 +3,8 @@
 -- journal and are joined by the entry's id.
 
 -- Children before parents.
+drop table if exists photograph_of;
+drop table if exists photograph;
 drop table if exists witness;
 drop table if exists edition_file;
 drop table if exists edition;
@@ -213,6 +215,35 @@ create table incident (
     body        text not null,
     received_at text not null,
     standing    text not null default 'current'
+) strict, without rowid;
+
+create table photograph (
+    entry       text primary key not null,
+    study       text not null references study (id),
+    view        text not null,
+    -- Width of what the picture shows, in mm; the last that was said.
+    frame_mm    real,
+    -- Of the large picture, in pixels.
+    width       integer not null,
+    height      integer not null,
+    -- SHA-256 in hexadecimal digits: the large picture, the small one, the bytes as sent.
+    large       text not null,
+    small       text not null,
+    sent        text not null,
+    taken_at    text not null,
+    standing    text not null default 'current',
+    is_released integer not null default 0,
+    is_erased   integer not null default 0
+) strict, without rowid;
+
+create index photograph_by_study on photograph (study);
+create index photograph_by_large on photograph (large);
+create index photograph_by_small on photograph (small);
+
+create table photograph_of (
+    entry    text not null references photograph (entry),
+    specimen text not null references specimen (code),
+    primary key (entry, specimen)
 ) strict, without rowid;
 
 create table consignment (

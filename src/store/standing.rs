@@ -3,6 +3,7 @@
 
 mod drying;
 mod lab;
+mod photograph;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -58,6 +59,9 @@ pub(super) async fn load(
     if let Some(link) = named {
         let consignment = entry.consignment().map(|id| id.to_string());
         standing.link = lab::link(db, &study, link, consignment.as_deref(), now).await?;
+    }
+    if let Some(photo) = entry.photograph() {
+        standing.photograph = photograph::standing(db, &study, &photo.to_string()).await?;
     }
     if let Some(target) = entry.target() {
         standing.target = target_standing(db, &study, &target.to_string()).await?;
@@ -277,7 +281,7 @@ async fn target_standing(
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
             coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
-                o.standing, 'current') as "standing!: String",
+                o.standing, h.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -310,6 +314,7 @@ async fn target_standing(
         left join event e on e.entry = j.id
         left join drying d on d.entry = j.id
         left join drying_override o on o.entry = j.id
+        left join photograph h on h.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,

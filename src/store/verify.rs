@@ -218,6 +218,21 @@ fn one_row(row: &Row, prev: &[u8], erased: &BTreeSet<String>, report: &mut Repor
     }
 }
 
+/// Every file that the tables name: what it is, and its SHA-256. Those of a photograph that an entry
+/// erased are rightly gone.
+const NAMED: &str = "
+    select 'Study ' || study || ', edition ' || number || ': the file ' || path, sha256
+    from live.edition_file
+    union all
+    select 'Study ' || study || ', photograph ' || entry || ': the large picture', large
+    from live.photograph where is_erased = 0
+    union all
+    select 'Study ' || study || ', photograph ' || entry || ': the small picture', small
+    from live.photograph where is_erased = 0
+    union all
+    select 'Entry ' || entry || ': the file of its curve', file_sha256 from live.curve
+    order by 1";
+
 async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
     let known = sqlx::query_scalar::<_, Vec<u8>>("select sha256 from live.blob order by sha256")
         .fetch_all(&mut *db)
@@ -238,29 +253,13 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
         }
     }
     let known: BTreeSet<String> = known.iter().map(|sha256| hex(sha256)).collect();
-    let named = sqlx::query_as::<_, (String, i64, String, String)>(
-        "select study, number, path, sha256 from live.edition_file order by study, number, path",
-    )
-    .fetch_all(&mut *db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    for (study, number, path, sha256) in named {
+    let named = sqlx::query_as::<_, (String, String)>(NAMED)
+        .fetch_all(db)
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+    for (name, sha256) in named {
         if !known.contains(&sha256) {
-            report.faults.push(format!(
-                "Study {study}, edition {number}: the file {path} is missing."
-            ));
-        }
-    }
-    let curves = sqlx::query_as::<_, (String, String)>(
-        "select entry, file_sha256 from live.curve order by entry",
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    for (entry, sha256) in curves {
-        if !known.contains(&sha256) {
-            let missing = format!("Entry {entry}: the file of its curve is missing.");
-            report.faults.push(missing);
+            report.faults.push(format!("{name} is missing."));
         }
     }
     Ok(())
@@ -293,6 +292,8 @@ comparisons!(
     "drying_override",
     "event",
     "incident",
+    "photograph",
+    "photograph_of",
     "consignment",
     "piece",
     "parcel_event",

@@ -16,7 +16,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::apply::{self, ApplyError};
 use super::journal::{self, Row};
-use super::{StoreError, open, standing};
+use super::{StoreError, blob, open, standing};
 use crate::clock::Clock;
 use crate::study::entry::{Entry, Envelope, Receipt};
 use crate::study::guard::{self, Refusal};
@@ -329,6 +329,9 @@ async fn append(
     if let Entry::NoteErased { entry } = &envelope.entry {
         // In the journal itself, so no part of a replay.
         journal::erase_note(db, &entry.to_string()).await?;
+    }
+    if let Entry::PhotographErased { photograph } = &envelope.entry {
+        blob::erase_photograph(db, *photograph).await?;
     }
     Ok(Ok(row.receipt(false)?))
 }

@@ -26,6 +26,7 @@ use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
+use super::photograph::Photograph;
 use super::plan::Plan;
 use super::reading::{Instrument, Occasion, Reading};
 use super::specimen::Made;
@@ -120,6 +121,16 @@ pub enum Entry {
     TakenIn(TakenIn),
     /// A piece without its mark was found.
     NamelessFound(NamelessFound),
+    /// A photograph was taken.
+    PhotographTaken { photograph: Box<Photograph> },
+    /// How wide the frame of a photograph is was measured, or measured anew.
+    PhotographScaled { photograph: EntryId, frame_mm: f64 },
+    /// The steward released a photograph for the public page.
+    PhotographReleased { photograph: EntryId },
+    /// The steward took that back, for what is published later.
+    PhotographWithheld { photograph: EntryId },
+    /// The files of a photograph were erased, with a reason: it shows a person, a place.
+    PhotographErased { photograph: EntryId },
     /// Pieces were packed under blind codes.
     Consigned(Consigned),
     /// A parcel moved.
@@ -256,6 +267,7 @@ impl Entry {
             | Self::BreakTestCorrected { .. }
             | Self::Reopened { .. }
             | Self::Incident(_)
+            | Self::PhotographErased { .. }
             | Self::EditionWithdrawn { .. } => true,
             Self::Handled(handled) => handled.what.needs_reason(),
             Self::AllocationDrawn(drawn) => drawn.draw > 1,

@@ -2,11 +2,12 @@
 //! with a bare no. Facts and decisions are both refused here; what a device does with a refused fact
 //! (keep it, show how to mend it) is the device's part.
 //!
-//! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for consignments in
-//! [`lab`].
+//! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for photographs in
+//! [`photographs`], those for consignments in [`lab`].
 
 mod drying;
 mod lab;
+mod photographs;
 mod pieces;
 mod refusal;
 #[cfg(test)]
@@ -58,6 +59,7 @@ pub fn check(envelope: &Envelope, standing: &Standing, now: DateTime<Utc>) -> Re
             may_act(envelope, standing, study)?;
             study_rules(entry, standing, study)?;
             pieces::check(entry, standing, study, now)?;
+            photographs::check(entry, standing)?;
             lab::check(envelope, standing)
         }
     }

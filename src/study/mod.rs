@@ -1,6 +1,6 @@
 //! The study itself: plain types and rules, no I/O, no SQL, no HTTP.
 //!
-//! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`allocation`]),
+//! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`label`], [`marks`], [`allocation`]),
 //! what is measured ([`units`], [`reading`], [`break_test`]) and how a round goes ([`round`],
 //! [`measured`], [`plausibility`]), how it is dried ([`drying`], [`drying_advice`]), who holds them
 //! ([`custody`], [`outing`], [`consignment`]) and what can hurt them ([`cautions`]), what has to be done
@@ -23,9 +23,12 @@ pub mod entry;
 pub mod fault;
 pub mod guard;
 pub mod ids;
+pub mod label;
+pub mod marks;
 pub mod measured;
 pub mod opening;
 pub mod outing;
+pub mod photograph;
 pub mod plan;
 pub mod plausibility;
 pub mod progress;

@@ -5,6 +5,7 @@
 
 mod drying;
 mod lab;
+mod photograph;
 
 use std::collections::BTreeSet;
 
@@ -22,6 +23,7 @@ use super::specimen::{Identity, Recovery, Whereabouts};
 
 pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
+pub use photograph::PhotographRecord;
 
 /// Everything on record about a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -65,6 +67,8 @@ pub struct StudyRecord {
     pub events: Vec<EventRecord>,
     /// What happened to holders.
     pub incidents: Vec<IncidentRecord>,
+    /// Every photograph, also void ones, in the journal's order.
+    pub photographs: Vec<PhotographRecord>,
     /// The consignments, oldest first.
     pub consignments: Vec<ConsignmentRecord>,
     /// The editions, oldest first.

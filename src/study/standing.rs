@@ -33,6 +33,8 @@ pub struct Standing {
     pub link: Option<LinkStanding>,
     /// The earlier entry that it names.
     pub target: Option<TargetStanding>,
+    /// The photograph that it names.
+    pub photograph: Option<PhotographStanding>,
 }
 
 /// A study.
@@ -153,4 +155,17 @@ pub struct TargetStanding {
     pub is_rested_on: bool,
     /// Whether it has a note.
     pub has_note: bool,
+}
+
+/// A photograph.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PhotographStanding {
+    /// Whether it counts.
+    pub standing: record::Standing,
+    /// Whether it is released for the public page.
+    pub is_released: bool,
+    /// Whether its files are gone.
+    pub is_erased: bool,
+    /// Whether showing it would break the blind: one of its pieces is not unblinded yet.
+    pub is_blind: bool,
 }

@@ -43,6 +43,21 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/icon.svg"),
     },
     Asset {
+        name: "code.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/code.js"),
+    },
+    Asset {
+        name: "photograph.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/photograph.js"),
+    },
+    Asset {
+        name: "scan.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/scan.js"),
+    },
+    Asset {
         name: "lab_row.js",
         media_type: JS,
         bytes: include_bytes!("../../static/lab_row.js"),

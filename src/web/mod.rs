@@ -10,6 +10,7 @@ mod attempts;
 pub mod body;
 mod cookie;
 mod csrf;
+pub(crate) mod darkroom;
 pub mod extract;
 pub mod fault;
 pub mod findings;
@@ -36,6 +37,7 @@ use crate::store::{Journal, Store};
 use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
+use darkroom::Darkroom;
 use fault::WebFault;
 use findings::FindingsShelf;
 use password::Passwords;
@@ -66,6 +68,7 @@ pub struct App {
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
     pub(crate) first_run: OneTimeCode,
+    pub(crate) darkroom: Darkroom,
 }
 
 impl App {
@@ -79,6 +82,7 @@ impl App {
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),
             first_run: OneTimeCode::draw(&clock),
+            darkroom: Darkroom::default(),
             config: Arc::new(config),
             store,
             clock,

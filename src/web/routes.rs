@@ -5,7 +5,9 @@ mod consignments;
 mod due;
 mod house;
 mod lab;
+mod labels;
 mod outcome;
+mod photographs;
 mod pieces;
 mod planning;
 mod public;
@@ -134,6 +136,8 @@ pub fn table() -> Vec<Route> {
         pieces::rows(),
         pieces::readings(),
         pieces::exposure(),
+        labels::rows(),
+        photographs::rows(),
         pieces::drying(),
         consignments::rows(),
         outcome::rows(),

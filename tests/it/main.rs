@@ -51,12 +51,16 @@ mod consignments;
 mod due;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
+/// The machine's files: sent, put right, kept, compared.
+mod lab_curves;
 /// The tester's page in a real browser, by keyboard only.
 mod lab_browser;
 /// The way in from a lab link.
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Labels and marks: read back by another decoder, placed to the millimetre.
+mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.
 mod reminders;
 /// From opening a study to its seal: the steward's pages about the plan.
@@ -71,6 +75,10 @@ mod whole_job;
 /// The same in a browser: the round on a phone, the tester's keyboard, the page without scripts.
 mod whole_job_browser;
 
+/// Photographs: nothing but the picture is kept, nothing is public that breaks the blind.
+mod photographs;
+/// The same from a phone, with the camera's file made smaller on it.
+mod photographs_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 

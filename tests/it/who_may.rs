@@ -22,6 +22,8 @@ fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> Strin
         "{consignment}" | "{id}" => consignment.clone(),
         "{code}" => record.specimens[0].code.to_string(),
         "{blind}" => piece.blind.to_string(),
+        "{entry}" if route.path.contains("photographs") => record.photographs[0].entry.to_string(),
+        "{size}" => "small.jpg".to_owned(),
         "{entry}" if route.path.contains("test") => {
             record.consignments[0].tests[0].entry.to_string()
         }

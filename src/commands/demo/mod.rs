@@ -1,6 +1,7 @@
 //! The demo: an invented study, told into an empty database through the production path.
 
 pub(super) mod command;
+mod drawing;
 mod numbers;
 pub mod plan;
 pub mod script;
@@ -95,6 +96,6 @@ mod tests {
         let database = folder.path().join(crate::store::DATABASE_FILE);
         let report = verify::verify(&database, &[]).await.unwrap();
         assert_eq!(report.faults, Vec::<String>::new());
-        assert!(report.entries > 300 && report.tables == 22);
+        assert!(report.entries > 300 && report.tables == 24);
     }
 }

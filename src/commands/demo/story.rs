@@ -6,6 +6,7 @@ mod bench;
 mod drying;
 mod field;
 mod lab;
+mod photographs;
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -62,15 +63,18 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.make(61).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;
+    story.photograph_new().await?;
     story.break_baseline().await?;
     story.put_out().await?;
     story.watch().await?;
     story.freeze().await?;
     story.amend().await?;
     story.take_in().await?;
+    story.photograph_back().await?;
     story.measure_again().await?;
     story.top_up().await?;
     let link = story.break_stage().await?;
+    story.release_photographs().await?;
     Ok((story.script, Ending { link }))
 }
 

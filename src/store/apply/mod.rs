@@ -1,5 +1,6 @@
 //! Entry → tables. One function for each variant, grouped by subject: the study as a whole
-//! ([`study`]), its pieces ([`pieces`]) and their drying ([`drying`]), the lab ([`lab`]).
+//! ([`study`]), its pieces ([`pieces`]), their drying ([`drying`]) and photographs ([`photographs`]), the
+//! lab ([`lab`]).
 //!
 //! `apply` uses no clock and no randomness: applying the same journal to empty tables gives the same
 //! tables. Notes are not copied; readers join them.
@@ -7,6 +8,7 @@
 mod drying;
 mod events;
 mod lab;
+mod photographs;
 mod pieces;
 mod study;
 
@@ -17,7 +19,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 4;
+pub(super) const PROJECTION_VERSION: i64 = 5;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -106,6 +108,11 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::Incident(_)
         | Entry::TakenIn(_)
         | Entry::NamelessFound(_) => pieces::apply(db, &at, entry).await,
+        Entry::PhotographTaken { .. }
+        | Entry::PhotographScaled { .. }
+        | Entry::PhotographReleased { .. }
+        | Entry::PhotographWithheld { .. }
+        | Entry::PhotographErased { .. } => photographs::apply(db, &at, entry).await,
         _ => lab::apply(db, &at, entry).await,
     }
 }

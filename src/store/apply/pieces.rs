@@ -192,6 +192,12 @@ async fn void(db: &mut SqliteConnection, entry: &str) -> Applied {
     .execute(&mut *db)
     .await?;
     sqlx::query!(
+        "update photograph set standing = 'void', is_released = 0 where entry = ?1",
+        entry
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
         "update incident set standing = 'void' where entry = ?1",
         entry
     )

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use sqlx::sqlite::SqliteConnection;
 
-use super::{record_drying, record_lab, record_pieces};
+use super::{record_drying, record_lab, record_photographs, record_pieces};
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
 use crate::store::{Store, StoreError, moment_from_text};
@@ -238,6 +238,7 @@ async fn load(
         waivers: record_pieces::waivers(db, id).await?,
         events: record_pieces::events(db, id).await?,
         incidents: record_pieces::incidents(db, id).await?,
+        photographs: record_photographs::photographs(db, id).await?,
         consignments: record_lab::consignments(db, id).await?,
         editions: editions(db, id).await?,
         witnesses: witnesses(db, id).await?,

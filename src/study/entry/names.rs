@@ -37,6 +37,7 @@ impl Entry {
             }
             Self::PutOut(out) => out.specimens.iter().collect(),
             Self::Handled(handled) => handled.specimens.iter().collect(),
+            Self::PhotographTaken { photograph } => photograph.described.specimens.iter().collect(),
             Self::TakenIn(taken) => taken.pieces.iter().map(|piece| &piece.specimen).collect(),
             Self::Consigned(packed) => packed.pieces.iter().map(|piece| &piece.specimen).collect(),
             _ => Vec::new(),
@@ -52,6 +53,18 @@ impl Entry {
             | Self::Reopened { consignment }
             | Self::Unblinded { consignment } => Some(*consignment),
             other => other.tester_consignment(),
+        }
+    }
+
+    /// The photograph that it is about.
+    #[must_use]
+    pub fn photograph(&self) -> Option<EntryId> {
+        match self {
+            Self::PhotographScaled { photograph, .. }
+            | Self::PhotographReleased { photograph }
+            | Self::PhotographWithheld { photograph }
+            | Self::PhotographErased { photograph } => Some(*photograph),
+            _ => None,
         }
     }
 

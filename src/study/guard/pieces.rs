@@ -207,7 +207,8 @@ fn voided(standing: &Standing) -> Result<(), Refusal> {
     let kinds = [
         "reading_", "put_out", "taken_in", "handled", "incident", "waived", "drying_",
     ];
-    if !kinds.iter().any(|kind| target.kind.starts_with(kind)) {
+    let is_photo = target.kind == "photograph_taken";
+    if !is_photo && !kinds.iter().any(|kind| target.kind.starts_with(kind)) {
         return Err(Refusal::CannotBeVoid);
     }
     if target.standing != record::Standing::Current {

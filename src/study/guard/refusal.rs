@@ -54,6 +54,8 @@ pub enum Refusal {
     NoSuchEdition,
     /// There is no such entry in this study.
     NoSuchEntry,
+    /// A piece that the photograph shows is not unblinded yet.
+    StillBlind,
     /// The entry has no note.
     NothingToErase,
     /// The entry was corrected or declared void before.
@@ -208,7 +210,10 @@ impl Refusal {
             }
             Self::NoSuchEdition => "There is no such edition.",
             Self::NoSuchEntry => "There is no such entry in this study.",
-            Self::NothingToErase => "This entry has no note to erase.",
+            Self::StillBlind => {
+                "A piece that it shows is not unblinded yet: until then no picture of it may be public."
+            }
+            Self::NothingToErase => "There is nothing left to erase.",
             other => other.sentence_about_pieces(),
         }
     }

@@ -47,12 +47,13 @@ impl Subject {
     }
 }
 
-/// The entry among readings, events, waivers and incidents.
+/// The entry among readings, events, waivers, incidents and photographs.
 fn find(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
     reading(record, entry)
         .or_else(|| incident(record, entry))
         .or_else(|| events(record, entry))
         .or_else(|| waiver(record, entry))
+        .or_else(|| photograph(record, entry))
         .or_else(|| drying(record, entry))
 }
 
@@ -73,6 +74,15 @@ fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         what,
         when: when::in_words(found.taken_at, &record.time_zone),
         specimens: vec![reading.specimen.clone()],
+    })
+}
+
+fn photograph(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
+    let photo = record.photograph(entry)?;
+    Some(Subject {
+        what: format!("photograph, {}", photo.view().label()),
+        when: when::in_words(photo.taken_at, &record.time_zone),
+        specimens: photo.photograph.described.specimens.clone(),
     })
 }
 

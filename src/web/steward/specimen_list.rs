@@ -1,18 +1,22 @@
 //! The pieces of a study: what each is for, where it is, and which readings it still lacks.
 
 use super::piece_words::{self, plan_of};
+use crate::study::code::{Code, CodeFault};
+use crate::study::fault::Faults;
 use crate::study::measured::{Measured, missing_words};
 use crate::study::reading::Occasion;
 use crate::study::record::{SpecimenRecord, StudyRecord};
 use crate::study::specimen::Whereabouts;
+use crate::study::typed::Typed;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::extract::Query;
 use crate::web::fault::WebFault;
-use crate::web::page::{Chrome, Page};
+use crate::web::form::{Fields, Form};
+use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
-use axum::response::IntoResponse;
+use axum::response::{IntoResponse, Response};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -26,6 +30,8 @@ struct SpecimensPage {
     lines: Vec<Line>,
     is_narrowed: bool,
     has_plan: bool,
+    /// For opening a piece by its code.
+    form: Form,
 }
 
 /// A piece, ready to print.
@@ -41,14 +47,23 @@ struct Line {
     missing: String,
 }
 
-/// The table of pieces; `?missing=yes` shows only those that lack readings.
+/// The table of pieces; `?missing=yes` shows only those that lack readings, `?code=…` opens a piece.
 pub(in crate::web) async fn show(
     State(app): State<App>,
     chrome: Chrome,
     study: StudyAccess,
     query: Query,
-) -> Result<impl IntoResponse, WebFault> {
+) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
+    let fields = Fields(query.0.clone());
+    let form = match fields.read(|typed| named(typed, &record)) {
+        Ok(Some(code)) => {
+            let piece = format!("/desk/{}/specimens/{code}", record.slug);
+            return Ok(Moved::to(piece).into_response());
+        }
+        Ok(None) => Form::blank(),
+        Err(form) => form,
+    };
     let is_narrowed = query.0.has("missing");
     let mut lines = lines(&record);
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
@@ -60,14 +75,39 @@ pub(in crate::web) async fn show(
         .map(|(words, n)| (words.to_owned(), n))
         .collect();
     lines.retain(|line| !is_narrowed || !line.missing.is_empty());
-    Ok(Page::of(SpecimensPage {
+    let is_faultless = form.is_faultless();
+    let page = SpecimensPage {
         chrome: chrome.titled(format!("Specimens · {}", record.title)),
         has_plan: record.plan().is_some(),
         record,
         counts,
         lines,
         is_narrowed,
-    }))
+        form,
+    };
+    Ok(if is_faultless {
+        Page::of(page).into_response()
+    } else {
+        Page::refused(page).into_response()
+    })
+}
+
+/// The piece whose code was typed.
+fn named(typed: &Typed, record: &StudyRecord) -> Result<Option<Code>, Faults> {
+    let text = typed.text("code");
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let code: Code = text
+        .parse()
+        .map_err(|fault: CodeFault| Faults::one("code", fault.to_string()))?;
+    match record.specimen(&code) {
+        Some(_) => Ok(Some(code)),
+        None => Err(Faults::one(
+            "code",
+            format!("{code} is no piece of this study."),
+        )),
+    }
 }
 
 fn lines(record: &StudyRecord) -> Vec<Line> {

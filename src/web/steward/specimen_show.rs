@@ -3,10 +3,13 @@
 use super::piece_words::{self, plan_of};
 use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
+use crate::report::photograph::{Pair, pair};
 use crate::study::code::Code;
+use crate::study::marks::Marks;
 use crate::study::measured::Measured;
-use crate::study::record::{SpecimenRecord, StudyRecord};
+use crate::study::record::{PhotographRecord, SpecimenRecord, StudyRecord};
 use crate::study::specimen::Whereabouts;
+use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act;
@@ -45,7 +48,19 @@ pub(super) struct SpecimenPage {
     missing: String,
     lines: Vec<HistoryLine>,
     can_be_rejected: bool,
+    pair: Option<Pair>,
+    shots: Vec<Shot>,
     form: Form,
+}
+
+/// A photograph of the piece.
+struct Shot {
+    entry: String,
+    /// Of the large picture, for the room to leave.
+    size: (u32, u32),
+    view: &'static str,
+    taken: String,
+    is_released: bool,
 }
 
 /// The page.
@@ -77,10 +92,28 @@ pub(super) fn page(
         facts: facts(&record, piece),
         missing,
         lines: specimen_history::of(&record, code),
+        pair: pair(record.photographs_of(code), |photo| {
+            format!(
+                "/desk/{}/photographs/{}/large.jpg",
+                record.slug, photo.entry
+            )
+        }),
+        shots: shots(&record, code),
         can_be_rejected: piece.whereabouts == Whereabouts::Bench && piece.place.is_none(),
         record,
         form,
     })
+}
+
+fn shots(record: &StudyRecord, code: &Code) -> Vec<Shot> {
+    let shot = |photo: &PhotographRecord| Shot {
+        entry: photo.entry.to_string(),
+        size: (photo.photograph.files.width, photo.photograph.files.height),
+        view: photo.view().label(),
+        taken: when::day_in_words(photo.taken_at, &record.time_zone),
+        is_released: photo.is_released,
+    };
+    record.photographs_of(code).map(shot).collect()
 }
 
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {
@@ -101,6 +134,8 @@ fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, Str
         facts.push(("Lot", piece.lot.clone()));
         facts.push(("Build, order", format!("{}, {}", piece.build, piece.order)));
     }
+    let marks = Marks::of(piece.number).places();
+    facts.push(("No., marks in it", format!("{}; {marks}", piece.number)));
     if let Some(days) = piece.days_out() {
         facts.push(("Time out", format!("{days:.1} days")));
     }

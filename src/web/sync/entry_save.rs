@@ -35,8 +35,8 @@ pub(in crate::web) struct Batch {
 /// One entry as a device sends it.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Sent {
-    id: Uuid,
+pub(super) struct Sent {
+    pub(super) id: Uuid,
     study: Uuid,
     /// Who recorded it, when the device knows: nobody else's sign-in may send it.
     #[serde(default)]
@@ -47,10 +47,10 @@ struct Sent {
     time_zone: String,
     #[serde(default)]
     note: Option<String>,
-    kind: String,
+    pub(super) kind: String,
     #[serde(default = "first_version")]
     version: u32,
-    body: serde_json::Value,
+    pub(super) body: serde_json::Value,
 }
 
 fn first_version() -> u32 {
@@ -60,12 +60,12 @@ fn first_version() -> u32 {
 /// The answer to a batch, in its order.
 #[derive(Debug, Serialize)]
 pub(in crate::web) struct Answers {
-    receipts: Vec<Answer>,
+    pub(super) receipts: Vec<Answer>,
 }
 
 /// The answer to one entry.
 #[derive(Debug, Serialize)]
-struct Answer {
+pub(super) struct Answer {
     /// As sent; null when it could not be read.
     id: Option<Uuid>,
     status: u16,
@@ -80,7 +80,7 @@ struct Answer {
 }
 
 impl Answer {
-    fn refused(id: Option<Uuid>, status: u16, problem: impl Into<String>) -> Self {
+    pub(super) fn refused(id: Option<Uuid>, status: u16, problem: impl Into<String>) -> Self {
         Self {
             id,
             status,
@@ -123,10 +123,15 @@ async fn one(
         Ok(sent) => sent,
         Err(error) => return Answer::refused(id, 422, format!("This is not readable: {error}.")),
     };
-    let envelope = match envelope(app, visitor, headers, sent).await {
-        Ok(envelope) => envelope,
-        Err((status, problem)) => return Answer::refused(id, status, problem),
-    };
+    match envelope(app, visitor, headers, sent).await {
+        Ok(envelope) => submitted(app, envelope).await,
+        Err((status, problem)) => Answer::refused(id, status, problem),
+    }
+}
+
+/// What the journal says to an entry.
+pub(super) async fn submitted(app: &App, envelope: Envelope) -> Answer {
+    let id = Some(envelope.id.0);
     match app.journal.submit(envelope).await {
         Ok(receipt) => Answer {
             id,
@@ -170,11 +175,28 @@ async fn envelope(
     app: &App,
     visitor: &Visitor,
     headers: &HeaderMap,
-    sent: Sent,
+    mut sent: Sent,
 ) -> Result<Envelope, (u16, String)> {
-    let wrong = |sentence: &str| (422, sentence.to_owned());
+    let entry = Entry::read(&sent.kind, sent.version, sent.body.take())
+        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
+    if !entry.is_from_device() {
+        let sentence = "Entries of this kind are made on a page of the server.";
+        return Err((422, sentence.to_owned()));
+    }
+    headed(app, visitor, headers, sent, entry).await
+}
+
+/// The entry with the header that was sent, when its sender may send it.
+pub(super) async fn headed(
+    app: &App,
+    visitor: &Visitor,
+    headers: &HeaderMap,
+    sent: Sent,
+    entry: Entry,
+) -> Result<Envelope, (u16, String)> {
     if !is_uuid_v7(&sent.id) {
-        return Err(wrong("The id must be a UUID of version 7."));
+        let sentence = "The id must be a UUID of version 7.";
+        return Err((422, sentence.to_owned()));
     }
     for (name, text, limit) in [
         ("The device", &sent.device, 100),
@@ -187,13 +209,6 @@ async fn envelope(
         .as_deref()
         .map(|note| clean("note", "The note", note, TEXT_LIMIT));
     let note = note.transpose().map_err(|fault| (422, fault.sentence))?;
-    let entry = Entry::read(&sent.kind, sent.version, sent.body)
-        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
-    if !entry.is_from_device() {
-        return Err(wrong(
-            "Entries of this kind are made on a page of the server.",
-        ));
-    }
     let actor = actor(app, visitor, headers, &entry).await?;
     let is_theirs = |account: Uuid| actor == Actor::Account(AccountId(account));
     if !sent.account.is_none_or(is_theirs) {

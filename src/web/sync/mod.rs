@@ -4,3 +4,4 @@
 pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
 pub(super) mod greeting_save;
+pub(super) mod photograph_save;

@@ -6,10 +6,11 @@ use overwinter::commands::demo::script::Script;
 use overwinter::commands::demo::{HOOKS, story};
 use overwinter::study::entry::{Entry, StudyStarted};
 use overwinter::study::ids::{AccountId, LinkId};
+use overwinter::study::photograph::View;
 use overwinter::study::record::StudyRecord;
 use std::sync::Arc;
 
-use super::{PASSWORD, Person, TestServer};
+use super::{PASSWORD, Person, TestServer, camera};
 
 /// The server, the study, its steward and its lab links.
 pub struct Half {
@@ -51,6 +52,9 @@ impl Half {
             .await
             .expect("the story obeys the rules");
         script.say(Entry::MadePrivate {}).await.expect("is private");
+        let record = server.app.store.study_record(HOOKS.slug).await;
+        let record = record.expect("reads").expect("the study is there");
+        camera::photographed(&script, &record.specimens[0].code, View::Before).await;
         let open = (ending.link, secret(&server, ending.link).await);
         let revoked = another(&server, &script, TimeDelta::days(90)).await;
         script

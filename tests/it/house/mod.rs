@@ -5,6 +5,7 @@
 pub mod axe;
 pub mod bench;
 pub mod browser;
+pub mod camera;
 pub mod child;
 pub mod desk;
 pub mod half;

@@ -234,6 +234,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
         }],
         drying: Default::default(),
         waivers: Vec::new(),
+        photographs: Vec::new(),
         events: Vec::new(),
         incidents: Vec::new(),
         consignments: Vec::new(),

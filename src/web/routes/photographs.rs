@@ -1,0 +1,24 @@
+//! Photographs of pieces, for a study's stewards and their devices.
+
+use super::{Route, Who, get, post};
+use crate::web::steward::{photograph_new, photograph_show};
+use crate::web::sync::photograph_save;
+
+/// Rows of the photographs.
+pub(super) fn rows() -> Vec<Route> {
+    use Who::{Signed, StudySteward};
+    const NEW: &str = "/desk/{study}/specimens/{code}/photographs";
+    const ONE: &str = "/desk/{study}/photographs/{entry}";
+    const FILE: &str = "/desk/{study}/photographs/{entry}/{size}";
+    vec![
+        // one from a device's queue
+        post("photographs", "/photographs", Signed, photograph_save::save)
+            .json()
+            .upload(),
+        get("photograph-new", NEW, StudySteward, photograph_new::show),
+        post("photograph-keep", NEW, StudySteward, photograph_new::save).upload(),
+        get("photograph", ONE, StudySteward, photograph_show::show),
+        post("photograph-save", ONE, StudySteward, photograph_show::save),
+        get("photograph-file", FILE, StudySteward, photograph_show::file),
+    ]
+}
