@@ -8,6 +8,7 @@ use crate::study::consignment::Arrival;
 use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
 use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
+use crate::study::plan::piece::{EndOfTest, SpecimenForm};
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -30,6 +31,9 @@ pub(super) struct Blind {
     pub(super) session: Option<TestSession>,
     /// How a piece is to be tested: heading and words.
     pub(super) instructions: Vec<(&'static str, String)>,
+    /// The fall of the load that ends a test by the plan, as a share of its peak; `None` where the plan
+    /// ends it otherwise.
+    pub(super) end_drop: Option<f64>,
     /// When it was declared finished, in words.
     pub(super) finished: Option<String>,
     /// Whether the steward has unblinded and so locked it.
@@ -82,6 +86,7 @@ impl Blind {
                 .collect(),
             session: consignment.session.clone(),
             instructions: form.map(instructions).unwrap_or_default(),
+            end_drop: form.and_then(end_drop),
             finished: consignment
                 .finished_at
                 .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
@@ -199,6 +204,12 @@ impl Piece {
             .iter()
             .find(|test| test.standing == Standing::Current)
     }
+}
+
+/// The share of the peak by which the load falls when a test ends, where the plan says one.
+fn end_drop(form: &SpecimenForm) -> Option<f64> {
+    let figure = form.end_figure.filter(|_| form.end_of_test == EndOfTest::Drop)?;
+    Some(figure / 100.0).filter(|share| (0.01..1.0).contains(share))
 }
 
 /// A correction after unblinding is the steward's, and so are its words.

@@ -2,7 +2,7 @@
 //! the pieces.
 
 use super::blind::Blind;
-use super::curve_read::{self, Looked, Seen};
+use super::curve_read::{self, Asked, Looked, Seen};
 use crate::mechanics::curve::Direction;
 use crate::mechanics::evaluate::Mark;
 use crate::mechanics::machine_file::dialect::Delimiter;
@@ -92,11 +92,15 @@ pub(super) async fn looked(
     let bytes = blob.ok_or_else(|| WebFault::ours("a curve's file is not there"))?.bytes;
     let typed = instead.cloned().unwrap_or_else(|| curve_read::said(&file.said));
     let codes: Vec<_> = curve_read::codes(blind).into_iter().cloned().collect();
-    let name = file.name.clone();
+    let (name, end_drop) = (file.name.clone(), blind.end_drop);
     // A long file takes some hundredths of a second: off the threads that answer.
     let read = tokio::task::spawn_blocking(move || {
         let codes: Vec<_> = codes.iter().collect();
-        curve_read::look(&bytes, &name, &typed, &codes)
+        let asked = Asked {
+            codes: &codes,
+            end_drop,
+        };
+        curve_read::look(&bytes, &name, &typed, &asked)
     });
     Ok((file, read.await.map_err(WebFault::ours)?))
 }

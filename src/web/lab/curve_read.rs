@@ -37,6 +37,14 @@ pub(super) struct Seen {
     pub(super) end_line: Option<u32>,
 }
 
+/// What a file is looked at for.
+pub(super) struct Asked<'a> {
+    /// The blind codes of the pieces that are there.
+    pub(super) codes: &'a [&'a BlindCode],
+    /// The fall of the load that ends a test by the plan.
+    pub(super) end_drop: Option<f64>,
+}
+
 /// What in a form is about reading the file, and so holds for other files of the layout as well.
 const ABOUT_READING: [&str; 5] = ["delimiter", "decimal", "direction", "role-", "unit-"];
 
@@ -88,7 +96,7 @@ pub(super) fn look(
     bytes: &[u8],
     name: &str,
     typed: &Typed,
-    codes: &[&BlindCode],
+    of: &Asked<'_>,
 ) -> Result<Looked, Unreadable> {
     let layout = layout(bytes)?;
     let file = read(bytes, &hints(typed))?;
@@ -98,13 +106,13 @@ pub(super) fn look(
     let seen = |(place, drawn): (usize, Drawn)| {
         let piece = format!("piece-{place}");
         let said = typed.text(&piece);
-        let found = matched(&drawn, is_alone.then_some(name), codes);
+        let found = matched(&drawn, is_alone.then_some(name), of.codes);
         let end_line = typed.text(&format!("end-{place}")).parse().ok();
         Seen {
             label: drawn.label.clone(),
             is_said: !said.is_empty(),
             piece: if said.is_empty() { found.cloned() } else { said.parse().ok() },
-            read: evaluated(drawn, direction, end_line),
+            read: evaluated(drawn, direction, end_line, of.end_drop),
             end_line,
         }
     };
@@ -132,6 +140,7 @@ fn evaluated(
     drawn: Drawn,
     direction: Direction,
     end_line: Option<u32>,
+    end_drop: Option<f64>,
 ) -> Result<(Curve, Landmarks), CurveError> {
     let frame = Frame {
         direction,
@@ -139,9 +148,11 @@ fn evaluated(
     };
     let curve = Curve::new(drawn, frame)?;
     let end_at = end_line.and_then(|line| curve.lines.iter().rposition(|own| *own <= line));
+    let usual = Rule::default();
     let rule = Rule {
         end_at,
-        ..Rule::default()
+        drop: end_drop.unwrap_or(usual.drop),
+        ..usual
     };
     let marks = landmarks(&curve, &rule);
     Ok((curve, marks))
