@@ -8,7 +8,7 @@ use crate::study::consignment::Arrival;
 use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
 use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
-use crate::study::plan::piece::{EndOfTest, SpecimenForm};
+use crate::study::plan::{EndOfTest, SpecimenForm};
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
