@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use askama::Template;
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::analysis::digits::plain;
 use crate::analysis::names;
@@ -42,6 +42,7 @@ pub struct ProgressPage {
     seal: Option<SealLine>,
     witnesses: Vec<String>,
     made: String,
+    next: Option<String>,
     out: Option<Table>,
     deviations: Vec<Deviation>,
     links: Links,
@@ -55,9 +56,9 @@ struct SealLine {
     remark: &'static str,
 }
 
-/// The page of a study without results.
+/// The page of a study without results, as of `now`.
 #[must_use]
-pub fn page(record: &StudyRecord, links: Links) -> ProgressPage {
+pub fn page(record: &StudyRecord, links: Links, now: DateTime<Utc>) -> ProgressPage {
     let plan = record.plan().map(|version| &version.plan);
     ProgressPage {
         title: record.title.clone(),
@@ -76,7 +77,8 @@ pub fn page(record: &StudyRecord, links: Links) -> ProgressPage {
         }),
         witnesses: record.witnesses.clone(),
         made: made(record),
-        out: plan.and_then(|plan| out(record, plan)),
+        next: plan.and_then(|plan| next(record, plan, now)),
+        out: plan.and_then(|plan| out(record, plan, now)),
         deviations: deviations::before_results(record),
         links,
     }
@@ -132,9 +134,10 @@ fn made(record: &StudyRecord) -> String {
     }
 }
 
-/// What went out, set by set, and when it is due; `None` while nothing is out.
-fn out(record: &StudyRecord, plan: &Plan) -> Option<Table> {
-    let mut sets: BTreeMap<(u32, bool, Group), Vec<DateTime<Utc>>> = BTreeMap::new();
+/// The pieces put out, set by set in the order of their stages, the storage control's first, with the
+/// moments at which they went.
+fn sets(record: &StudyRecord, plan: &Plan) -> Sets {
+    let mut sets = Sets::new();
     for specimen in record.specimens.iter().filter(|s| !s.is_nameless) {
         if let (
             Some(Place::Exposed {
@@ -152,21 +155,62 @@ fn out(record: &StudyRecord, plan: &Plan) -> Option<Table> {
                 .push(at);
         }
     }
+    sets
+}
+
+/// When the next pieces are due, and in how many days. It goes by the plan alone and says nothing of
+/// what came back before.
+fn next(record: &StudyRecord, plan: &Plan, now: DateTime<Utc>) -> Option<String> {
+    let zone = &record.time_zone;
+    let today = when::local_day(now, zone);
+    let due = |((days, ..), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
+        let first = when::local_day(*times.iter().min()?, zone);
+        Some(outing::due_day(first, *days))
+    };
+    let sets = sets(record, plan);
+    let next = sets.iter().filter_map(due);
+    let next = next.filter(|due| *due > today).min()?;
+    let wait = match (next - today).num_days() {
+        1 => "tomorrow".to_owned(),
+        days => format!("in {days} days"),
+    };
+    let day = when::date_in_words(next);
+    Some(format!("The next pieces are due on {day}, {wait}."))
+}
+
+/// Days since the first piece of a set went out, against what the plan asks.
+fn so_far(since: TimeDelta, days: u32) -> String {
+    let gone = since.num_days().clamp(0, i64::from(days));
+    format!("{gone} of {days}")
+}
+
+/// Stage in days, whether exposed, and the group: when each of its pieces went out.
+type Sets = BTreeMap<(u32, bool, Group), Vec<DateTime<Utc>>>;
+
+/// What went out, set by set, and when it is due; `None` while nothing is out.
+fn out(record: &StudyRecord, plan: &Plan, now: DateTime<Utc>) -> Option<Table> {
+    let sets = sets(record, plan);
     let zone = &record.time_zone;
     let row = |((days, is_exposed, group), times): (&(u32, bool, Group), &Vec<DateTime<Utc>>)| {
         let name = set_name(group, &group.name(plan), !is_exposed);
         let (first, last) = (times.iter().min()?, times.iter().max()?);
         let out = [first, last].map(|at| when::local_day(*at, zone));
+        let [since, _] = out;
         let back = out.map(|day| outing::due_day(day, *days));
         Some(TableRow {
             name,
-            cells: vec![times.len().to_string(), span(back), span(out)],
+            cells: vec![
+                times.len().to_string(),
+                span(back),
+                span(out),
+                so_far(when::local_day(now, zone) - since, *days),
+            ],
         })
     };
     let rows: Vec<TableRow> = sets.iter().filter_map(row).collect();
     (!rows.is_empty()).then(|| Table {
         caption: "Pieces put out, and when they are due.".to_owned(),
-        head: ["Set", "Pieces", "Due back", "Put out"]
+        head: ["Set", "Pieces", "Due back", "Put out", "Days so far"]
             .map(str::to_owned)
             .to_vec(),
         rows,

@@ -284,7 +284,8 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         home: "/".into(),
         plan: None,
     };
-    let page = crate::report::progress::page(&record, links)
+    let now = "2025-04-03T12:00:00Z".parse().unwrap();
+    let page = crate::report::progress::page(&record, links, now)
         .render()
         .unwrap();
     let style = (
@@ -325,7 +326,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
     };
     assert_eq!(
         page,
-        crate::report::progress::page(&later, links)
+        crate::report::progress::page(&later, links, now)
             .render()
             .unwrap()
     );

@@ -16,7 +16,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::apply::{self, ApplyError};
 use super::journal::{self, Row};
-use super::{StoreError, blob, open, standing};
+use super::{StoreError, Turns, blob, open, standing};
 use crate::clock::Clock;
 use crate::study::entry::{Entry, Envelope, Receipt};
 use crate::study::guard::{self, Refusal};
@@ -75,6 +75,7 @@ struct Job {
 #[derive(Clone)]
 pub struct Journal {
     queue: mpsc::Sender<Job>,
+    turns: Turns,
 }
 
 impl Journal {
@@ -86,13 +87,21 @@ impl Journal {
         room: Room,
     ) -> (Self, tokio::task::JoinHandle<()>) {
         let (queue, jobs) = mpsc::channel(QUEUE);
+        let turns = Turns::default();
         let writer = Writer {
+            turns: turns.clone(),
             database,
             clock,
             room,
             connection: None,
         };
-        (Self { queue }, tokio::spawn(writer.run(jobs)))
+        (Self { queue, turns }, tokio::spawn(writer.run(jobs)))
+    }
+
+    /// The counters that move with every commit of this writer.
+    #[must_use]
+    pub fn turns(&self) -> &Turns {
+        &self.turns
     }
 
     /// Writes one entry down; answers when it is on disk.
@@ -166,6 +175,7 @@ struct Writer {
     database: PathBuf,
     clock: Clock,
     room: Room,
+    turns: Turns,
     connection: Option<SqliteConnection>,
 }
 
@@ -204,6 +214,9 @@ impl Writer {
                 vec![outcome; works.len()]
             }
         };
+        // Also when the outcome is not known: it may be on disk.
+        let chains = works.iter().flatten().map(|envelope| envelope.chain);
+        self.turns.move_on(chains);
         for (answer, outcome) in answers.into_iter().zip(outcomes) {
             // A sender that went away still has its entry; the receipt is there when it asks again.
             let _gone = answer.send(outcome);

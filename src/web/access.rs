@@ -20,6 +20,8 @@ pub struct StudyAccess {
     pub id: StudyId,
     /// Its name in addresses.
     pub slug: String,
+    /// Whether everybody may see it.
+    pub is_public: bool,
 }
 
 impl StudyAccess {
@@ -78,6 +80,7 @@ pub async fn study_access(
     Ok(StudyAccess {
         id: door.id,
         slug: slug.to_owned(),
+        is_public: door.is_public,
     })
 }
 
@@ -98,6 +101,7 @@ pub async fn study_reading(
     Ok(StudyAccess {
         id: door.id,
         slug: slug.to_owned(),
+        is_public: door.is_public,
     })
 }
 

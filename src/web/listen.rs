@@ -1,13 +1,13 @@
 //! Taking connections: as the framework's own `serve` does, and with a limit on how long the head of
 //! a request may take, so that a sender who dribbles bytes does not hold a connection for ever.
 
-use axum::Router;
+use super::shelf::Front;
 use axum::extract::ConnectInfo;
 use hyper::Request;
 use hyper::body::Incoming;
 use hyper::server::conn::http1;
+use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
-use hyper_util::service::TowerToHyperService;
 use std::future::Future;
 use std::io;
 use std::net::SocketAddr;
@@ -16,7 +16,6 @@ use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
-use tower::ServiceExt;
 
 /// How long a connection may take to send the next request's head, idle time included.
 const HEAD_PATIENCE: Duration = Duration::from_secs(20);
@@ -26,7 +25,7 @@ const GRACE: Duration = Duration::from_secs(30);
 const BREATH: Duration = Duration::from_millis(200);
 
 /// Serves until `stop`, then finishes what was accepted, at most [`GRACE`] long.
-pub(super) async fn serve(listener: TcpListener, router: Router, stop: impl Future<Output = ()>) {
+pub(super) async fn serve(listener: TcpListener, front: Front, stop: impl Future<Output = ()>) {
     let (stopping, told) = watch::channel(false);
     let mut open = JoinSet::new();
     let mut stop = pin!(stop);
@@ -35,7 +34,7 @@ pub(super) async fn serve(listener: TcpListener, router: Router, stop: impl Futu
             () = &mut stop => break,
             taken = listener.accept() => match taken {
                 Ok((line, from)) => {
-                    open.spawn(converse(line, from, router.clone(), told.clone()));
+                    open.spawn(converse(line, from, front.clone(), told.clone()));
                 }
                 Err(cause) => wait_after(&cause).await,
             },
@@ -57,19 +56,19 @@ pub(super) async fn serve(listener: TcpListener, router: Router, stop: impl Futu
 async fn converse(
     line: TcpStream,
     from: SocketAddr,
-    router: Router,
+    front: Front,
     mut told: watch::Receiver<bool>,
 ) {
     // Answers are small: waiting to fill a packet would only delay them.
     let _ = line.set_nodelay(true);
-    let service = router.map_request(move |mut request: Request<Incoming>| {
+    let service = service_fn(move |mut request: Request<Incoming>| {
         request.extensions_mut().insert(ConnectInfo(from));
-        request
+        front.clone().answer(request)
     });
     let talk = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD_PATIENCE)
-        .serve_connection(TokioIo::new(line), TowerToHyperService::new(service));
+        .serve_connection(TokioIo::new(line), service);
     let mut talk = pin!(talk);
     tokio::select! {
         ended = talk.as_mut() => return note(ended),

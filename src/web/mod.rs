@@ -27,6 +27,7 @@ pub(crate) mod person;
 mod public;
 pub mod routes;
 pub mod session;
+mod shelf;
 mod steward;
 mod sync;
 mod upload;
@@ -50,6 +51,7 @@ use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 
 /// What every handler may use. Cheap to clone.
 #[derive(Clone)]
@@ -115,7 +117,7 @@ pub fn router(app: App) -> Router {
         .fallback(|| async { WebFault::NotFound })
         .method_not_allowed_fallback(|| async { WebFault::WrongMethod })
         .layer(CatchPanicLayer::custom(after_panic))
-        .layer(CompressionLayer::new())
+        .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(shelf::NotKept)))
         .layer(axum::middleware::from_fn(headers::add))
         .layer(axum::middleware::from_fn(log::note))
         .with_state(app)
@@ -130,7 +132,10 @@ pub async fn serve(
     app: App,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    listen::serve(listener, router(app), stop).await;
+    let turns = app.journal.turns().clone();
+    let clock = app.clock.clone();
+    let front = shelf::Front::new(router(app), turns, clock);
+    listen::serve(listener, front, stop).await;
     Ok(())
 }
 

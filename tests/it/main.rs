@@ -15,6 +15,8 @@ mod house;
 
 /// Promise 5: the tester is blind, and the world with them.
 mod blind;
+/// Many readers: answers from memory, never of yesterday.
+mod crowd;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.

@@ -8,10 +8,11 @@ use crate::web::access::StudyAccess;
 use crate::web::extract::Path;
 use crate::web::fault::WebFault;
 use crate::web::page::{Chrome, Page};
+use crate::web::shelf::Keep;
 use askama::Template;
 use axum::extract::State;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LINK};
-use axum::http::{HeaderMap, HeaderValue, StatusCode};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use chrono::{DateTime, Utc};
 
@@ -33,9 +34,12 @@ pub(in crate::web) async fn show(
     State(app): State<App>,
     study: StudyAccess,
     Path((_, number)): Path<(String, u32)>,
+    uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response, WebFault> {
-    serve(&app, &study, number, INDEX, &headers).await
+    let answer = serve(&app, &study, number, INDEX, &headers).await?;
+    let address = format!("/studies/{}/editions/{number}/", study.slug);
+    Ok(kept(answer, &study, uri.path() == address))
 }
 
 /// One of its files.
@@ -43,9 +47,21 @@ pub(in crate::web) async fn file(
     State(app): State<App>,
     study: StudyAccess,
     Path((_, number, path)): Path<(String, u32, String)>,
+    uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response, WebFault> {
-    serve(&app, &study, number, &path, &headers).await
+    let answer = serve(&app, &study, number, &path, &headers).await?;
+    let address = format!("/studies/{}/editions/{number}/{path}", study.slug);
+    Ok(kept(answer, &study, uri.path() == address))
+}
+
+/// Kept for the crowd while the study's journal stands still, at the one address that is its own: `01`
+/// and `+1` lead here too, and there is no end of those.
+fn kept(answer: Response, study: &StudyAccess, is_its_own: bool) -> Response {
+    match study.is_public && is_its_own {
+        true => Keep::while_still(study.id).mark(answer),
+        false => answer,
+    }
 }
 
 async fn serve(

@@ -4,9 +4,10 @@ use crate::store::read::StudyLine;
 use crate::web::App;
 use crate::web::fault::WebFault;
 use crate::web::page::{Chrome, Page};
+use crate::web::shelf::Keep;
 use askama::Template;
 use axum::extract::State;
-use axum::response::IntoResponse;
+use axum::response::{IntoResponse, Response};
 
 #[derive(Template)]
 #[template(path = "public/home.html")]
@@ -39,9 +40,10 @@ impl From<StudyLine> for Line {
 pub(in crate::web) async fn show(
     State(app): State<App>,
     chrome: Chrome,
-) -> Result<impl IntoResponse, WebFault> {
+) -> Result<Response, WebFault> {
+    let is_stranger = chrome.steward.is_none() && chrome.flash.is_none();
     let is_first_run = chrome.steward.is_none() && !app.store.has_any_account().await?;
-    Ok(Page::of(HomePage {
+    let page = Page::of(HomePage {
         chrome: chrome.titled("Studies"),
         is_first_run,
         studies: app
@@ -51,5 +53,11 @@ pub(in crate::web) async fn show(
             .into_iter()
             .map(Line::from)
             .collect(),
-    }))
+    })
+    .into_response();
+    // The first run ends with an account, which no chain knows of.
+    Ok(match is_stranger && !is_first_run {
+        true => Keep::for_strangers().mark(page),
+        false => page,
+    })
 }

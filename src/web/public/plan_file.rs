@@ -4,6 +4,7 @@ use crate::study::plan::sha256_hex;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::fault::WebFault;
+use crate::web::shelf::Keep;
 use axum::extract::State;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
@@ -31,5 +32,9 @@ pub(in crate::web) async fn show(
         (CONTENT_TYPE, "application/json".to_owned()),
         (CONTENT_DISPOSITION, name),
     ];
-    Ok((headers, bytes).into_response())
+    let answer = (headers, bytes).into_response();
+    Ok(match study.is_public {
+        true => Keep::while_still(study.id).mark(answer),
+        false => answer,
+    })
 }

@@ -7,6 +7,7 @@ use crate::web::access::StudyAccess;
 use crate::web::assets;
 use crate::web::fault::WebFault;
 use crate::web::page::{Moved, Page};
+use crate::web::shelf::Keep;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
@@ -23,7 +24,11 @@ pub(in crate::web) async fn show(
         .find(|edition| edition.withdrawn.is_none());
     if let Some(edition) = latest {
         let address = format!("/studies/{}/editions/{}/", study.slug, edition.number);
-        return Ok(Moved::to(address).into_response());
+        let moved = Moved::to(address).into_response();
+        return Ok(match study.is_public {
+            true => Keep::while_still(study.id).mark(moved),
+            false => moved,
+        });
     }
     let links = Links {
         stylesheet: assets::address("edition.css").to_owned(),
@@ -33,5 +38,9 @@ pub(in crate::web) async fn show(
             .as_ref()
             .map(|_| format!("/studies/{}/plan.json", study.slug)),
     };
-    Ok(Page::of(progress::page(&record, links)).into_response())
+    let answer = Page::of(progress::page(&record, links, app.clock.now())).into_response();
+    Ok(match study.is_public {
+        true => Keep::while_still(study.id).briefly().mark(answer),
+        false => answer,
+    })
 }
