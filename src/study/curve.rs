@@ -59,7 +59,11 @@ pub fn codes_in<'c>(text: &str, codes: &[&'c BlindCode]) -> Vec<&'c BlindCode> {
         .filter(|token| !token.is_empty())
         .collect();
     let pairs = tokens.windows(2).map(|pair| pair.concat());
-    let words: Vec<String> = tokens.iter().map(|token| (*token).to_owned()).chain(pairs).collect();
+    let words: Vec<String> = tokens
+        .iter()
+        .map(|token| (*token).to_owned())
+        .chain(pairs)
+        .collect();
     let bare = |code: &BlindCode| code.as_str().replace('-', "");
     let named = codes.iter().filter(|code| words.contains(&bare(code)));
     named.copied().collect()
@@ -78,7 +82,8 @@ mod tests {
 
     #[test]
     fn a_code_is_found_however_it_is_written() {
-        let code = |from: u8| (from..).find_map(|n| BlindCode::from_bytes([n, 3, 9, 14, 20, n + 1]));
+        let code =
+            |from: u8| (from..).find_map(|n| BlindCode::from_bytes([n, 3, 9, 14, 20, n + 1]));
         let (one, other) = (code(0).unwrap(), code(40).unwrap());
         let codes = [&one, &other];
         let (left, right) = one.as_str().split_at(3);

@@ -333,7 +333,13 @@ async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
     tester.submit(&format!("{path}/set-up"), &set_up).await;
     let codes = tester.open(path).await.texts(".row-head .code");
     // Files of a machine: one named by its code, one that nobody is named in, one with several curves.
-    let several = [&b"Load [N];Travel [mm]\nPiece one\n"[..], &TABLE[..], b"Piece two\n", TABLE].concat();
+    let several = [
+        &b"Load [N];Travel [mm]\nPiece one\n"[..],
+        &TABLE[..],
+        b"Piece two\n",
+        TABLE,
+    ]
+    .concat();
     let named = format!("{}.csv", codes[0]);
     let alone = [&b"Load [N];Travel [mm]\n"[..], TABLE].concat();
     let files = [

@@ -20,7 +20,9 @@ impl Lab {
     async fn set_up() -> Self {
         let server = TestServer::start().await;
         let ready = Wanted::small().ready(&server, "ada").await;
-        let desk = ready.pack(&format!("stage-{DAYS}"), &ready.of_stage(DAYS)).await;
+        let desk = ready
+            .pack(&format!("stage-{DAYS}"), &ready.of_stage(DAYS))
+            .await;
         let way_in = ready.link(&desk).await;
         let (tester, path) = at_the_lab(&server, &way_in).await;
         let codes = tester.open(&path).await.ok().texts(".row-head .code");
@@ -45,7 +47,9 @@ impl Lab {
         let entry = self.server.app.clock.new_id().to_string();
         let mut all = vec![("entry", entry.as_str())];
         all.extend_from_slice(fields);
-        self.tester.submit(&format!("{}/{page}", self.path), &all).await
+        self.tester
+            .submit(&format!("{}/{page}", self.path), &all)
+            .await
     }
 
     async fn send(&self, files: &[(&str, Vec<u8>)]) -> Shown {
@@ -103,17 +107,33 @@ async fn a_file_finds_its_piece_is_seen_and_kept_and_its_bytes_come_back() {
     let code = &lab.codes[0];
     let name = format!("{}.csv", code.to_lowercase());
     let bytes = curve(HEADER, 312.5);
-    lab.send(&[(&name, bytes.clone())]).await.redirects_to(&format!("{}/curves", lab.path));
-    assert!(lab.kept().await.is_empty(), "nothing is kept before it was seen");
+    lab.send(&[(&name, bytes.clone())])
+        .await
+        .redirects_to(&format!("{}/curves", lab.path));
+    assert!(
+        lab.kept().await.is_empty(),
+        "nothing is kept before it was seen"
+    );
     let (path, page) = lab.file(&name).await;
-    assert!(page.body().contains("cells parted by semicolon, decimal comma"), "{}", page.body());
+    assert!(
+        page.body()
+            .contains("cells parted by semicolon, decimal comma"),
+        "{}",
+        page.body()
+    );
     assert_eq!(page.attribute("#f-piece-0 [selected]", "value"), *code);
-    assert!(page.text("dl.facts").contains("312.5 N at 4 mm"), "{}", page.text("dl.facts"));
+    assert!(
+        page.text("dl.facts").contains("312.5 N at 4 mm"),
+        "{}",
+        page.text("dl.facts")
+    );
     let plot = lab.tester.open(&page.attribute("img.plot", "src")).await;
     assert_eq!(plot.ok().header("content-type"), "image/svg+xml");
     assert!(plot.body().contains("<polyline"));
     let piece = [("act", "keep"), ("piece-0", code.as_str())];
-    lab.form(path.trim_start_matches(&format!("{}/", lab.path)), &piece).await.is(303);
+    lab.form(path.trim_start_matches(&format!("{}/", lab.path)), &piece)
+        .await
+        .is(303);
     let kept = lab.kept().await;
     assert_eq!((kept.len(), kept[0].max_load_n), (1, 312.5));
     assert_eq!(kept[0].blind.as_str(), code);
@@ -121,13 +141,21 @@ async fn a_file_finds_its_piece_is_seen_and_kept_and_its_bytes_come_back() {
     assert!((kept[0].energy_to_max_j.unwrap() - 0.625).abs() < 1e-9);
     let original = lab.tester.open(&format!("{path}/original")).await;
     assert_eq!(original.ok().bytes, bytes);
-    assert!(original.header("content-disposition").starts_with("attachment"));
+    assert!(
+        original
+            .header("content-disposition")
+            .starts_with("attachment")
+    );
     // The load stands in the row, and is the tester's to store.
     let grid = lab.tester.open(&lab.path).await;
     assert_eq!(grid.attribute("#f-load-1", "value"), "312.5");
     let again = lab.send(&[("other name.csv", bytes)]).await;
     again.is(303);
-    assert_eq!(lab.file(&name).await.0, path, "the same bytes are the same file");
+    assert_eq!(
+        lab.file(&name).await.0,
+        path,
+        "the same bytes are the same file"
+    );
 }
 
 #[tokio::test]
@@ -138,7 +166,10 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
     let (path, page) = lab.file("one.csv").await;
     assert!(page.text("dl.facts").contains("20 N"));
     assert!(page.body().contains("guessed from its numbers") || page.body().contains("assumed"));
-    let page_of = |path: &str| path.trim_start_matches(&format!("{}/", lab.path)).to_owned();
+    let page_of = |path: &str| {
+        path.trim_start_matches(&format!("{}/", lab.path))
+            .to_owned()
+    };
     let right = [
         ("act", "read"),
         ("role-0", "travel"),
@@ -149,14 +180,28 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
     lab.form(&page_of(&path), &right).await.redirects_to(&path);
     let page = lab.tester.open(&path).await;
     // 20 kgf are 196.133 N.
-    assert!(page.text("dl.facts").contains("196.13 N at 40 mm"), "{}", page.text("dl.facts"));
+    assert!(
+        page.text("dl.facts").contains("196.13 N at 40 mm"),
+        "{}",
+        page.text("dl.facts")
+    );
     lab.send(&[("two.csv", bytes(30.0))]).await.is(303);
     let (_, page) = lab.file("two.csv").await;
-    assert!(page.text("dl.facts").contains("294.2 N"), "{}", page.text("dl.facts"));
+    assert!(
+        page.text("dl.facts").contains("294.2 N"),
+        "{}",
+        page.text("dl.facts")
+    );
     // A file of another layout is not read so.
-    lab.send(&[("three.csv", curve(HEADER, 30.0))]).await.is(303);
+    lab.send(&[("three.csv", curve(HEADER, 30.0))])
+        .await
+        .is(303);
     let (_, page) = lab.file("three.csv").await;
-    assert!(page.text("dl.facts").contains("30 N"), "{}", page.text("dl.facts"));
+    assert!(
+        page.text("dl.facts").contains("30 N"),
+        "{}",
+        page.text("dl.facts")
+    );
 }
 
 #[tokio::test]
@@ -165,15 +210,30 @@ async fn a_typed_load_and_a_curve_that_disagree_are_asked_about() {
     let (first, second) = (&lab.codes[0], &lab.codes[1]);
     let row = [("load", "300"), ("outcome", "valid"), ("mode", "break")];
     lab.form(&format!("tests/{first}"), &row).await.is(303);
-    lab.send(&[("x.csv", curve(HEADER, 312.5)), ("y.csv", curve(HEADER, 250.0))]).await.is(303);
+    lab.send(&[
+        ("x.csv", curve(HEADER, 312.5)),
+        ("y.csv", curve(HEADER, 250.0)),
+    ])
+    .await
+    .is(303);
     let (path, _) = lab.file("x.csv").await;
-    let page_of = |path: &str| path.trim_start_matches(&format!("{}/", lab.path)).to_owned();
+    let page_of = |path: &str| {
+        path.trim_start_matches(&format!("{}/", lab.path))
+            .to_owned()
+    };
     let keep = [("act", "keep"), ("piece-0", first.as_str())];
     let asked = lab.form(&page_of(&path), &keep).await;
     let question = asked.refused().fault("confirmed-0");
-    assert!(question.contains("312.5 N") && question.contains("300 N"), "{question}");
+    assert!(
+        question.contains("312.5 N") && question.contains("300 N"),
+        "{question}"
+    );
     assert!(lab.kept().await.is_empty());
-    let sure = [("act", "keep"), ("piece-0", first.as_str()), ("confirmed-0", "yes")];
+    let sure = [
+        ("act", "keep"),
+        ("piece-0", first.as_str()),
+        ("confirmed-0", "yes"),
+    ];
     lab.form(&page_of(&path), &sure).await.is(303);
     assert!(lab.kept().await[0].is_confirmed_doubt);
     // The other way round: the curve first, then the typed load.
@@ -193,7 +253,9 @@ async fn the_tester_says_where_the_test_ended_with_a_reason() {
     let code = &lab.codes[2];
     lab.send(&[("z.csv", curve(HEADER, 100.0))]).await.is(303);
     let (path, _) = lab.file("z.csv").await;
-    let page = path.trim_start_matches(&format!("{}/", lab.path)).to_owned();
+    let page = path
+        .trim_start_matches(&format!("{}/", lab.path))
+        .to_owned();
     let keep = |end: &'static str, reason: &'static str| {
         let code = code.clone();
         let (lab, page) = (&lab, page.clone());
@@ -211,11 +273,26 @@ async fn the_tester_says_where_the_test_ended_with_a_reason() {
         keep("52", "").await.refused().fault("reason-0"),
         "Say why the test ended there."
     );
-    assert!(keep("9999", "x").await.refused().fault("end-0").contains("from 2 to 105"));
-    assert!(keep("soon", "x").await.refused().fault("end-0").contains("from 2 to 105"));
+    assert!(
+        keep("9999", "x")
+            .await
+            .refused()
+            .fault("end-0")
+            .contains("from 2 to 105")
+    );
+    assert!(
+        keep("soon", "x")
+            .await
+            .refused()
+            .fault("end-0")
+            .contains("from 2 to 105")
+    );
     keep("52", "the ring opened").await.is(303);
     let kept = lab.kept().await;
-    assert_eq!((kept[0].ended_at_line, kept[0].max_load_n), (Some(52), 50.0));
+    assert_eq!(
+        (kept[0].ended_at_line, kept[0].max_load_n),
+        (Some(52), 50.0)
+    );
     // Another end takes its place; both are on record, one counts.
     keep("62", "looked again").await.is(303);
     let kept = lab.kept().await;
@@ -242,9 +319,13 @@ async fn what_is_no_curve_is_named_and_the_others_are_taken() {
     lab.send(&[]).await.refused();
     // Two curves for one piece, none chosen, and a piece of another consignment.
     let (path, _) = lab.file("good.csv").await;
-    let page = path.trim_start_matches(&format!("{}/", lab.path)).to_owned();
+    let page = path
+        .trim_start_matches(&format!("{}/", lab.path))
+        .to_owned();
     for piece in ["", "KT", "none"] {
-        lab.form(&page, &[("act", "keep"), ("piece-0", piece)]).await.refused();
+        lab.form(&page, &[("act", "keep"), ("piece-0", piece)])
+            .await
+            .refused();
     }
     assert!(lab.kept().await.is_empty());
 }
@@ -252,7 +333,11 @@ async fn what_is_no_curve_is_named_and_the_others_are_taken() {
 #[tokio::test]
 async fn a_folder_is_kept_at_once_where_nothing_has_to_be_asked() {
     let lab = Lab::set_up().await;
-    let names: Vec<String> = lab.codes.iter().map(|code| format!("run {code}.csv")).collect();
+    let names: Vec<String> = lab
+        .codes
+        .iter()
+        .map(|code| format!("run {code}.csv"))
+        .collect();
     let loads = (0..).map(|n| 300.0 + f64::from(n));
     let mut files: Vec<(&str, Vec<u8>)> = names
         .iter()
@@ -268,9 +353,16 @@ async fn a_folder_is_kept_at_once_where_nothing_has_to_be_asked() {
         assert_eq!(curve.file_name, format!("run {}.csv", curve.blind));
     }
     lab.form("curves/keep", &[]).await.is(303);
-    assert_eq!(lab.kept().await.len(), kept.len(), "a second time changes nothing");
+    assert_eq!(
+        lab.kept().await.len(),
+        kept.len(),
+        "a second time changes nothing"
+    );
     let list = lab.tester.open(&format!("{}/curves", lab.path)).await;
-    assert!(list.text("main ul").contains("nobody.csv"), "it waits to be looked at");
+    assert!(
+        list.text("main ul").contains("nobody.csv"),
+        "it waits to be looked at"
+    );
 }
 
 #[tokio::test]
@@ -286,18 +378,29 @@ async fn another_labs_files_are_not_there_and_after_the_end_nothing_is_taken() {
     for page in ["", "/original", "/plots/0"] {
         let shown = other.open(&format!("{own}/curves/{id}{page}")).await;
         assert_eq!(shown.is(404).bytes, missing.bytes);
-        lab.server.stranger().open(&format!("{path}{page}")).await.is(404);
+        lab.server
+            .stranger()
+            .open(&format!("{path}{page}"))
+            .await
+            .is(404);
     }
     lab.tester.open(&format!("{path}/plots/7")).await.is(404);
     let mut fields = vec![("act".to_owned(), "finish".to_owned())];
     for code in &lab.codes {
-        let load = [("outcome", "invalid"), ("mode", "wrong_set_up"), ("reason", "spoilt")];
+        let load = [
+            ("outcome", "invalid"),
+            ("mode", "wrong_set_up"),
+            ("reason", "spoilt"),
+        ];
         lab.form(&format!("tests/{code}"), &load).await.is(303);
         fields.push((format!("looks-{code}"), "cannot_tell".to_owned()));
     }
     lab.form("box", &[("act", "all_whole")]).await.is(303);
     fields.push(("confirmed".to_owned(), "yes".to_owned()));
-    let fields: Vec<_> = fields.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    let fields: Vec<_> = fields
+        .iter()
+        .map(|(n, v)| (n.as_str(), v.as_str()))
+        .collect();
     lab.form("finish", &fields).await.is(303);
     lab.send(&[("late.csv", curve(HEADER, 1.0))]).await.is(409);
     lab.tester.open(&path).await.ok();

@@ -53,10 +53,10 @@ mod consignments;
 mod due;
 /// The first account is made by whoever reads the terminal, once.
 mod first_run;
-/// The machine's files: sent, put right, kept, compared.
-mod lab_curves;
 /// The tester's page in a real browser, by keyboard only.
 mod lab_browser;
+/// The machine's files: sent, put right, kept, compared.
+mod lab_curves;
 /// The way in from a lab link.
 mod lab_door;
 /// The tester's whole path.

@@ -7,8 +7,8 @@ use super::events::{Event, note_event, settle};
 use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
-use crate::study::curve::KeptCurve;
 use crate::study::consignment::{Arrival, Consigned, Contents, ParcelState};
+use crate::study::curve::KeptCurve;
 use crate::study::entry::Entry;
 use crate::study::specimen::Whereabouts;
 

@@ -12,7 +12,10 @@ impl Store {
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub async fn curves_of(&self, consignment: ConsignmentId) -> Result<Vec<KeptCurve>, StoreError> {
+    pub async fn curves_of(
+        &self,
+        consignment: ConsignmentId,
+    ) -> Result<Vec<KeptCurve>, StoreError> {
         let id = consignment.to_string();
         let rows = sqlx::query!(
             r#"select blind, body from curve
@@ -25,8 +28,8 @@ impl Store {
         .map_err(StoreError::while_doing(DOING))?;
         let mut found = Vec::with_capacity(rows.len());
         for row in rows {
-            let curve: KeptCurve = serde_json::from_str(&row.body)
-                .map_err(StoreError::while_doing(DOING))?;
+            let curve: KeptCurve =
+                serde_json::from_str(&row.body).map_err(StoreError::while_doing(DOING))?;
             if curve.blind != parsed("blind code", &row.blind)? {
                 return Err(bad("curve", &row.body));
             }

@@ -7,8 +7,8 @@ use crate::study::code::BlindCode;
 use crate::study::consignment::Arrival;
 use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
-use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
 use crate::study::plan::{EndOfTest, SpecimenForm};
+use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -208,7 +208,9 @@ impl Piece {
 
 /// The share of the peak by which the load falls when a test ends, where the plan says one.
 fn end_drop(form: &SpecimenForm) -> Option<f64> {
-    let figure = form.end_figure.filter(|_| form.end_of_test == EndOfTest::Drop)?;
+    let figure = form
+        .end_figure
+        .filter(|_| form.end_of_test == EndOfTest::Drop)?;
     Some(figure / 100.0).filter(|share| (0.01..1.0).contains(share))
 }
 

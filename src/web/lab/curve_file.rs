@@ -89,8 +89,12 @@ pub(super) async fn looked(
 ) -> Result<(CurveFile, Result<Looked, Unreadable>), WebFault> {
     let file = find(app, blind, id).await?;
     let blob = app.store.find_blob(&file.sha256).await?;
-    let bytes = blob.ok_or_else(|| WebFault::ours("a curve's file is not there"))?.bytes;
-    let typed = instead.cloned().unwrap_or_else(|| curve_read::said(&file.said));
+    let bytes = blob
+        .ok_or_else(|| WebFault::ours("a curve's file is not there"))?
+        .bytes;
+    let typed = instead
+        .cloned()
+        .unwrap_or_else(|| curve_read::said(&file.said));
     let codes: Vec<_> = curve_read::codes(blind).into_iter().cloned().collect();
     let (name, end_drop) = (file.name.clone(), blind.end_drop);
     // A long file takes some hundredths of a second: off the threads that answer.
@@ -116,7 +120,9 @@ pub(in crate::web) async fn show(
     let (file, looked) = looked(&app, &blind, id, None).await?;
     let mut typed = curve_read::said(&file.said);
     typed.set(act::ENTRY, act::fresh(&app));
-    let curves = looked.iter().flat_map(|looked| looked.curves.iter().enumerate());
+    let curves = looked
+        .iter()
+        .flat_map(|looked| looked.curves.iter().enumerate());
     for (place, seen) in curves.filter(|(_, seen)| !seen.is_said) {
         let code = seen.piece.as_ref().map(ToString::to_string);
         typed.set(&format!("piece-{place}"), code.unwrap_or_default());
@@ -136,10 +142,17 @@ pub(in crate::web) async fn original(
     let blob = app.store.find_blob(&file.sha256).await?;
     let bytes = blob.ok_or(WebFault::NotFound)?.bytes;
     let is_plain = |sign: &char| sign.is_ascii_alphanumeric() || "._- ".contains(*sign);
-    let name: String = file.name.chars().map(|sign| if is_plain(&sign) { sign } else { '_' }).collect();
+    let name: String = file
+        .name
+        .chars()
+        .map(|sign| if is_plain(&sign) { sign } else { '_' })
+        .collect();
     let given = HeaderValue::from_str(&format!("attachment; filename=\"{name}\""));
     let headers = [
-        (CONTENT_TYPE, HeaderValue::from_static("application/octet-stream")),
+        (
+            CONTENT_TYPE,
+            HeaderValue::from_static("application/octet-stream"),
+        ),
         (CONTENT_DISPOSITION, given.map_err(WebFault::ours)?),
     ];
     Ok((headers, bytes).into_response())
@@ -165,7 +178,9 @@ pub(super) fn page(
         block.columns.iter().map(ColumnRow::of).collect()
     });
     let sha256 = crate::clock::hex(&file.sha256);
-    let curves = looked.iter().flat_map(|seen| seen.curves.iter().enumerate());
+    let curves = looked
+        .iter()
+        .flat_map(|seen| seen.curves.iter().enumerate());
     let curves = curves.map(|(place, seen)| CurveCard::of(place, seen, &blind, &sha256));
     FilePage {
         chrome: chrome.titled(format!("Curves: {}", file.name)),
@@ -181,7 +196,10 @@ pub(super) fn page(
         delimiters: options("as found", Delimiter::ALL.map(|one| (one.key(), one.key()))),
         decimals: options("as found", Decimal::ALL.map(|one| (one.key(), one.label()))),
         directions: directions(),
-        roles: Role::ALL.iter().map(|role| pair(role.key(), role.label())).collect(),
+        roles: Role::ALL
+            .iter()
+            .map(|role| pair(role.key(), role.label()))
+            .collect(),
         units: options("", unit::ALL.map(|unit| (unit.symbol, unit.symbol))),
         pieces: pieces(&blind),
         blind,
@@ -207,9 +225,14 @@ fn directions() -> Pairs {
 }
 
 fn pieces(blind: &Blind) -> Pairs {
-    let none = [pair("", "choose …"), pair("none", "no piece of this consignment")];
+    let none = [
+        pair("", "choose …"),
+        pair("none", "no piece of this consignment"),
+    ];
     let codes = blind.present().map(|piece| piece.blind.to_string());
-    none.into_iter().chain(codes.map(|code| (code.clone(), code))).collect()
+    none.into_iter()
+        .chain(codes.map(|code| (code.clone(), code)))
+        .collect()
 }
 
 fn understood(looked: &Looked) -> String {
@@ -250,9 +273,10 @@ impl CurveCard {
             (Some(label), _) => format!("Curve {}: {label}", place + 1),
             (None, _) => format!("Curve {}", place + 1),
         };
-        let kept = blind.curves.iter().find(|curve| {
-            curve.file_sha256 == sha256 && usize::try_from(curve.place) == Ok(place)
-        });
+        let kept = blind
+            .curves
+            .iter()
+            .find(|curve| curve.file_sha256 == sha256 && usize::try_from(curve.place) == Ok(place));
         let mut card = Self {
             place,
             heading,

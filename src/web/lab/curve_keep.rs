@@ -40,7 +40,9 @@ pub(in crate::web) async fn save(
     if fields.0.text("act") == "drop" {
         let file = curve_file::find(&app, &blind, id).await?;
         app.store.drop_curve_file(file.id).await?;
-        return Ok(Moved::to(list).saying("The file is off the list.").into_response());
+        return Ok(Moved::to(list)
+            .saying("The file is off the list.")
+            .into_response());
     }
     let (file, looked) = curve_file::looked(&app, &blind, id, Some(&fields.0)).await?;
     let looked = match looked {
@@ -119,16 +121,25 @@ fn entries(
             continue;
         };
         if taken.contains(&piece.blind) {
-            faults.push(name("piece"), format!("{} has another curve above.", piece.blind));
+            faults.push(
+                name("piece"),
+                format!("{} has another curve above.", piece.blind),
+            );
         }
         taken.push(piece.blind.clone());
-        let reason = faults.keep(typed.paragraph(&name("reason"), "The reason")).unwrap_or_default();
+        let reason = faults
+            .keep(typed.paragraph(&name("reason"), "The reason"))
+            .unwrap_or_default();
         faults.extend(end_faults(typed, place, seen, &reason));
         let Some(mut curve) = kept(blind, file, place, seen, typed, &piece.blind) else {
-            faults.push(name("piece"), "This curve cannot be evaluated, so it is none of the pieces'.");
+            faults.push(
+                name("piece"),
+                "This curve cannot be evaluated, so it is none of the pieces'.",
+            );
             continue;
         };
-        if let Some(question) = typed_question(piece.test().and_then(|t| t.test.max_load_n), &curve) {
+        if let Some(question) = typed_question(piece.test().and_then(|t| t.test.max_load_n), &curve)
+        {
             curve.is_confirmed_doubt = typed.has(&name("confirmed"));
             if !curve.is_confirmed_doubt {
                 faults.push(name("confirmed"), question);
@@ -137,7 +148,10 @@ fn entries(
         found.push((Entry::CurveKept(Box::new(curve)), Some(reason)));
     }
     if found.is_empty() && faults.is_empty() {
-        faults.push("", "No curve was said to be of a piece, so nothing was kept.");
+        faults.push(
+            "",
+            "No curve was said to be of a piece, so nothing was kept.",
+        );
     }
     faults.or(found)
 }
@@ -152,9 +166,14 @@ fn end_faults(typed: &Typed, place: usize, seen: &Seen, reason: &str) -> Faults 
     let lines = seen.read.as_ref().ok().map(|(curve, _)| &curve.lines);
     let ends = lines.and_then(|lines| Some((*lines.first()?, *lines.last()?)));
     let (first, last) = ends.unwrap_or((1, 1));
-    let is_inside = seen.end_line.is_some_and(|line| (first..=last).contains(&line));
+    let is_inside = seen
+        .end_line
+        .is_some_and(|line| (first..=last).contains(&line));
     if !is_inside {
-        faults.push(field, format!("The curve's lines run from {first} to {last}: say one of them."));
+        faults.push(
+            field,
+            format!("The curve's lines run from {first} to {last}: say one of them."),
+        );
     }
     if reason.is_empty() {
         faults.push(format!("reason-{place}"), "Say why the test ended there.");
@@ -216,7 +235,12 @@ pub(super) fn without_question(
         let code = seen.piece.as_ref()?;
         let piece = blind.piece(code.as_str()).ok()?;
         let (_, marks) = seen.read.as_ref().ok()?;
-        let is_plain = |finding: &Finding| matches!(finding, Finding::Slack(_) | Finding::Turned | Finding::NoTravel);
+        let is_plain = |finding: &Finding| {
+            matches!(
+                finding,
+                Finding::Slack(_) | Finding::Turned | Finding::NoTravel
+            )
+        };
         let is_free = !taken.contains(code) && !found.iter().any(|curve| curve.blind == *code);
         let is_sure = marks.ending == Ending::Broke && marks.findings.iter().all(is_plain);
         if !is_free || !is_sure || seen.end_line.is_some() {
@@ -241,7 +265,9 @@ pub(super) async fn submit(
 ) -> Result<bool, WebFault> {
     let mut fields = Typed::default();
     fields.set(act::ENTRY, act::fresh(app));
-    let entries = curves.into_iter().map(|curve| (Entry::CurveKept(Box::new(curve)), None));
+    let entries = curves
+        .into_iter()
+        .map(|curve| (Entry::CurveKept(Box::new(curve)), None));
     let sent = act::submit_all(app, &blind.acting(lab), &Fields(fields), entries.collect()).await;
     match sent {
         Ok(_) => Ok(true),

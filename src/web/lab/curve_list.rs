@@ -67,7 +67,10 @@ async fn page(app: &App, chrome: Chrome, blind: Blind, form: Form) -> Result<Lis
 impl FileLine {
     fn of(file: &CurveFile, blind: &Blind) -> Self {
         let sha256 = crate::clock::hex(&file.sha256);
-        let of_file = blind.curves.iter().filter(|curve| curve.file_sha256 == sha256);
+        let of_file = blind
+            .curves
+            .iter()
+            .filter(|curve| curve.file_sha256 == sha256);
         let codes: Vec<String> = of_file.map(|curve| curve.blind.to_string()).collect();
         Self {
             id: file.id.to_string(),
@@ -89,7 +92,9 @@ pub(in crate::web) async fn save(
     let before = app.store.curve_files(blind.id).await?.len();
     let fields = Fields(upload.typed.clone());
     let sent = upload.files.iter().zip(&upload.names);
-    let sent: Vec<_> = sent.filter(|((_, bytes), name)| !(bytes.is_empty() && name.is_empty())).collect();
+    let sent: Vec<_> = sent
+        .filter(|((_, bytes), name)| !(bytes.is_empty() && name.is_empty()))
+        .collect();
     if sent.is_empty() {
         let form = fields.again_with("files", "Choose at least one file.");
         let page = page(&app, chrome, blind, act::afresh(&app, &form)).await?;
@@ -115,18 +120,30 @@ pub(in crate::web) async fn save(
         return Ok(Page::refused(page).into_response());
     }
     let again = if known > 0 {
-        format!(" {} here already.", counted(known, "file was", "files were"))
+        format!(
+            " {} here already.",
+            counted(known, "file was", "files were")
+        )
     } else {
         String::new()
     };
-    let said = format!("{} taken in. Look at each before it is kept.{again}", counted(taken, "file was", "files were"));
-    Ok(Moved::to(format!("{}/curves", blind.address())).saying(said).into_response())
+    let said = format!(
+        "{} taken in. Look at each before it is kept.{again}",
+        counted(taken, "file was", "files were")
+    );
+    Ok(Moved::to(format!("{}/curves", blind.address()))
+        .saying(said)
+        .into_response())
 }
 
 /// The last part of what a sender calls a file, as it can be shown.
 fn shown_name(sent: &str) -> String {
     let last = sent.rsplit(['/', '\\']).next().unwrap_or_default();
-    let name: String = last.chars().filter(|sign| !sign.is_control()).take(200).collect();
+    let name: String = last
+        .chars()
+        .filter(|sign| !sign.is_control())
+        .take(200)
+        .collect();
     let name = name.trim();
     if name.is_empty() {
         "unnamed".to_owned()
@@ -174,13 +191,19 @@ pub(in crate::web) async fn keep_all(
     blind.must_be_open()?;
     let files = app.store.curve_files(blind.id).await?;
     let (mut kept, mut left) = (0_usize, 0_usize);
-    let mut taken: Vec<_> = blind.curves.iter().map(|curve| curve.blind.clone()).collect();
+    let mut taken: Vec<_> = blind
+        .curves
+        .iter()
+        .map(|curve| curve.blind.clone())
+        .collect();
     for file in &files {
         if !FileLine::of(file, &blind).codes.is_empty() {
             continue;
         }
         let (_, looked) = curve_file::looked(&app, &blind, file.id, None).await?;
-        let ready = looked.ok().and_then(|looked| curve_keep::without_question(&blind, file, &looked, &taken));
+        let ready = looked
+            .ok()
+            .and_then(|looked| curve_keep::without_question(&blind, file, &looked, &taken));
         let Some(curves) = ready else {
             left += 1;
             continue;

@@ -52,7 +52,11 @@ pub(in crate::web) async fn show(
 ) -> Result<Response, WebFault> {
     let blind = Blind::load(&app, &lab).await?;
     let (_, looked) = curve_file::looked(&app, &blind, file, None).await?;
-    let seen = looked.map_err(|_| WebFault::NotFound)?.curves.into_iter().nth(place);
+    let seen = looked
+        .map_err(|_| WebFault::NotFound)?
+        .curves
+        .into_iter()
+        .nth(place);
     let Some(Ok((curve, marks))) = seen.map(|seen| seen.read) else {
         return Err(WebFault::NotFound);
     };
@@ -64,7 +68,11 @@ fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
     let (axis, xs) = curve.axis();
     let frame = Extent::of(&xs, &curve.load_n);
     let mut spots = vec![frame.spot(&xs, &marks.end, "end")];
-    if let Some(mark) = marks.yielding.as_ref().filter(|mark| mark.at != marks.maximum.at) {
+    if let Some(mark) = marks
+        .yielding
+        .as_ref()
+        .filter(|mark| mark.at != marks.maximum.at)
+    {
         spots.push(frame.spot(&xs, mark, "yield"));
     }
     spots.push(frame.spot(&xs, &marks.maximum, "maximum"));

@@ -51,10 +51,14 @@ const ABOUT_READING: [&str; 5] = ["delimiter", "decimal", "direction", "role-", 
 /// The fields that say how a file is read, and of which piece each curve is, as they are kept.
 pub(super) fn kept(typed: &Typed, only_reading: bool) -> String {
     let is_reading = |name: &str| ABOUT_READING.iter().any(|about| name.starts_with(about));
-    let is_piece = |name: &str| ["piece-", "end-", "reason-"].iter().any(|one| name.starts_with(one));
-    let wanted = typed
-        .iter()
-        .filter(|(name, value)| !value.is_empty() && (is_reading(name) || !only_reading && is_piece(name)));
+    let is_piece = |name: &str| {
+        ["piece-", "end-", "reason-"]
+            .iter()
+            .any(|one| name.starts_with(one))
+    };
+    let wanted = typed.iter().filter(|(name, value)| {
+        !value.is_empty() && (is_reading(name) || !only_reading && is_piece(name))
+    });
     let mut line = form_urlencoded::Serializer::new(String::new());
     for (name, value) in wanted {
         line.append_pair(name, value);
@@ -64,7 +68,11 @@ pub(super) fn kept(typed: &Typed, only_reading: bool) -> String {
 
 /// The fields that [`kept`] wrote.
 pub(super) fn said(line: &str) -> Typed {
-    Typed::new(form_urlencoded::parse(line.as_bytes()).into_owned().collect())
+    Typed::new(
+        form_urlencoded::parse(line.as_bytes())
+            .into_owned()
+            .collect(),
+    )
 }
 
 /// The hints in such fields.
@@ -76,7 +84,9 @@ pub(super) fn hints(typed: &Typed) -> Hints {
     Hints {
         delimiter: Delimiter::from_key(typed.text("delimiter")),
         decimal: Decimal::from_key(typed.text("decimal")),
-        columns: (0..crate::mechanics::machine_file::MOST_COLUMNS).map(column).collect(),
+        columns: (0..crate::mechanics::machine_file::MOST_COLUMNS)
+            .map(column)
+            .collect(),
     }
 }
 
@@ -111,7 +121,11 @@ pub(super) fn look(
         Seen {
             label: drawn.label.clone(),
             is_said: !said.is_empty(),
-            piece: if said.is_empty() { found.cloned() } else { said.parse().ok() },
+            piece: if said.is_empty() {
+                found.cloned()
+            } else {
+                said.parse().ok()
+            },
             read: evaluated(drawn, direction, end_line, of.end_drop),
             end_line,
         }
@@ -125,10 +139,17 @@ pub(super) fn look(
 }
 
 /// The one piece that a curve's label names, else the file, else the lines above its table.
-fn matched<'c>(drawn: &Drawn, name: Option<&str>, codes: &[&'c BlindCode]) -> Option<&'c BlindCode> {
+fn matched<'c>(
+    drawn: &Drawn,
+    name: Option<&str>,
+    codes: &[&'c BlindCode],
+) -> Option<&'c BlindCode> {
     let head = drawn.head.join("\n");
     let texts = [drawn.label.as_deref(), name, Some(head.as_str())];
-    let named = texts.into_iter().flatten().map(|text| codes_in(text, codes));
+    let named = texts
+        .into_iter()
+        .flatten()
+        .map(|text| codes_in(text, codes));
     let first = named.into_iter().find(|found| !found.is_empty())?;
     match first.as_slice() {
         [only] => Some(only),

@@ -124,7 +124,8 @@ pub(super) fn rows(
                 .filter(|(sent, _)| sent.blind == piece.blind);
             row.has_focus = refused.is_none() && row.code == at;
             row.beside = sent.map(|(_, form)| beside(form)).unwrap_or_default();
-            row.form = Some(sent.map_or_else(|| empty(app, blind, piece), |(_, form)| form.clone()));
+            row.form =
+                Some(sent.map_or_else(|| empty(app, blind, piece), |(_, form)| form.clone()));
         }
         row
     };
@@ -136,7 +137,10 @@ fn empty(app: &App, blind: &Blind, piece: &Piece) -> Form {
     let mut typed = Typed::from([("outcome", Outcome::Valid.key())]);
     typed.set(act::ENTRY, act::fresh(app));
     if let Some(curve) = blind.curve_of(&piece.blind) {
-        typed.set("load", in_digits(curve.max_load_n / unit(blind).to_si(1.0), 6));
+        typed.set(
+            "load",
+            in_digits(curve.max_load_n / unit(blind).to_si(1.0), 6),
+        );
     }
     Form::filled(typed)
 }

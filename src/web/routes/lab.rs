@@ -19,10 +19,20 @@ pub(super) fn rows() -> Vec<Route> {
     vec![
         get("lab-curves", curves, LabLink, curve_list::show),
         post("lab-curves-send", curves, LabLink, curve_list::save).upload(),
-        post("lab-curves-keep", "/lab/{link}/curves/keep", LabLink, curve_list::keep_all),
+        post(
+            "lab-curves-keep",
+            "/lab/{link}/curves/keep",
+            LabLink,
+            curve_list::keep_all,
+        ),
         get("lab-curve", curve, LabLink, curve_file::show),
         post("lab-curve-save", curve, LabLink, curve_keep::save),
-        get("lab-curve-original", original, LabLink, curve_file::original),
+        get(
+            "lab-curve-original",
+            original,
+            LabLink,
+            curve_file::original,
+        ),
         get("lab-curve-plot", plot, LabLink, curve_plot::show),
         get("lab", "/lab/{link}", LabLink, consignment_show::show),
         get("lab-box", "/lab/{link}/box", LabLink, box_check::show),
