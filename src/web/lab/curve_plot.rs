@@ -24,7 +24,7 @@ const BOTTOM: f64 = 168.0;
 const STRIPS: usize = 300;
 
 #[derive(Template)]
-#[template(path = "lab/curve_plot.svg", ext = "xml")]
+#[template(path = "lab/curve_plot.svg")]
 struct Plot {
     /// The points of the line, ready for the attribute.
     line: String,

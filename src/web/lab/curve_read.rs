@@ -152,7 +152,7 @@ fn matched<'c>(
         .map(|text| codes_in(text, codes));
     let first = named.into_iter().find(|found| !found.is_empty())?;
     match first.as_slice() {
-        [only] => Some(only),
+        [only] => Some(*only),
         _ => None,
     }
 }
