@@ -87,6 +87,16 @@ pub async fn send(tester: &Person, path: &str, files: &[(&str, Vec<u8>)]) -> Sho
     tester.send(request.multipart(form)).await
 }
 
+/// Sends one file that can be read and whose piece is not known; the path of its page.
+pub async fn one_sent(tester: &Person, path: &str) -> String {
+    let sent = send(tester, path, &[("hook 7.csv", curve(HEADER, 312.5))]).await;
+    sent.is(303);
+    let list = tester.open(&format!("{path}/curves")).await;
+    let links = crate::house::visit::links(&list);
+    let found = links.into_iter().find(|(words, _)| words == "hook 7.csv");
+    found.expect("it is on the list").1
+}
+
 /// A brittle test as a machine draws it, breaking at this load.
 pub fn curve(header: &str, load_n: f64) -> Vec<u8> {
     let mut text = format!("{header}\n");
