@@ -3,7 +3,8 @@
 //! one file per noun), `backup`.
 //!
 //! Outside the journal, so that nothing here is rebuilt from it: accounts, sessions, the secrets of
-//! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go.
+//! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go,
+//! machines' files that wait.
 
 mod apply;
 pub mod backup;
