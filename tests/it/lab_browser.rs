@@ -231,7 +231,10 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
             let file = page.trim_start_matches('/');
             pictured(&browser, &format!("lab-{file}-{name}")).await;
         }
-        for (file, page) in [("curves", format!("{own}/curves")), ("curve", curve.clone())] {
+        for (file, page) in [
+            ("curves", format!("{own}/curves")),
+            ("curve", curve.clone()),
+        ] {
             browser.goto(&page).await;
             pictured(&browser, &format!("lab-{file}-{name}")).await;
             axe::finds_nothing(&browser).await;

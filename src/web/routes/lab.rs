@@ -11,10 +11,10 @@ pub(super) fn rows() -> Vec<Route> {
     use lab::{test_correct, test_save};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
-    let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{file}");
+    let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{curve}");
     let (original, plot) = (
-        "/lab/{link}/curves/{file}/original",
-        "/lab/{link}/curves/{file}/plots/{place}",
+        "/lab/{link}/curves/{curve}/original",
+        "/lab/{link}/curves/{curve}/plots/{place}",
     );
     vec![
         get("lab-curves", curves, LabLink, curve_list::show),
