@@ -335,7 +335,7 @@ async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
     // Files of a machine: one named by its code, one that nobody is named in, one with several curves.
     let several = [
         &b"Load [N];Travel [mm]\nPiece one\n"[..],
-        &TABLE[..],
+        TABLE,
         b"Piece two\n",
         TABLE,
     ]
