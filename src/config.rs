@@ -5,6 +5,7 @@ mod outgoing;
 
 pub use outgoing::{Outgoing, Secret, SmtpTls};
 
+use crate::weather::WeatherUrl;
 use clap::{Args, ValueEnum};
 use std::fmt;
 use std::net::{IpAddr, SocketAddr};
@@ -51,6 +52,15 @@ pub struct Config {
         value_name = "FORMAT"
     )]
     pub log: LogFormat,
+
+    /// The address of an open weather archive, over https, with {latitude}, {longitude}, {from} and
+    /// {until} where these belong; none is asked without it
+    #[arg(long, env = "OVERWINTER_WEATHER_URL", value_name = "URL")]
+    pub weather_url: Option<WeatherUrl>,
+
+    /// Whom to name wherever its data is shown; its host, when this is not set
+    #[arg(long, env = "OVERWINTER_WEATHER_ATTRIBUTION", value_name = "WORDS")]
+    pub weather_attribution: Option<String>,
 
     /// How reminders go out.
     #[command(flatten)]
@@ -141,6 +151,8 @@ impl Config {
             public_url: None,
             trusted_proxy: Vec::new(),
             log: LogFormat::Text,
+            weather_url: None,
+            weather_attribution: None,
             outgoing: Outgoing::default(),
         }
     }

@@ -29,5 +29,7 @@ pub mod stats;
 pub mod store;
 /// The study itself: plain types and rules, no I/O.
 pub mod study;
+/// Asking a weather archive, gently.
+pub mod weather;
 /// HTTP: routes, guards, pages, forms.
 pub mod web;

@@ -61,8 +61,10 @@ pub async fn freeze(
         current_href: format!("../../../{}", record.slug),
         program: env!("CARGO_PKG_VERSION").to_owned(),
     };
+    let values = store.series_values(record).await;
+    let values = values.map_err(|e| NotPublished::Ours(Box::new(e)))?;
     let mut rendered =
-        render(record, findings, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
+        render(record, findings, &values, &meta).map_err(|e| NotPublished::Ours(Box::new(e)))?;
     rendered.append(&mut photographs(store, record, number).await?);
     let mut files = Vec::with_capacity(rendered.len());
     let mut findings_sha256 = String::new();

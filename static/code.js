@@ -9,7 +9,9 @@
     check: "The check character does not fit: one character is mistyped or two are exchanged.",
   };
 
-  const bare = (text) => text.replace(/[\s-]/g, "").toUpperCase();
+  // Blanks are those of Unicode, capitals those of ASCII: other small letters have capitals of several
+  // letters, or of another alphabet.
+  const bare = (text) => text.replace(/[\p{White_Space}-]/gu, "").replace(/[a-z]+/g, (small) => small.toUpperCase());
 
   // ISO 7064 MOD 37,36.
   const checkCharacter = (payload) => {

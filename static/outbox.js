@@ -5,6 +5,8 @@
 //     study,       // the study's id
 //     kind, body,  // the entry as POST /entries takes it
 //     note,        // its reason or remark, or nothing
+//     slug,        // the study's address, for links to its pages
+//     after,       // the id of an entry that must be acknowledged first, or nothing
 //     about,       // codes of the pieces it is about: later entries about one wait behind a refused one
 //     words,       // in words, for the list of what waits: "KT34A: mass 8.41 g"
 //     door,        // only with blobs: where it is sent (see below); otherwise POST /entries
@@ -110,6 +112,8 @@
     by: document.body.dataset.account ?? null,
     who: document.body.dataset.who ?? "",
     study: entry.study,
+    slug: entry.slug ?? null,
+    after: entry.after ?? null,
     kind: entry.kind,
     body: entry.body,
     note: entry.note || null,

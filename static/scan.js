@@ -50,8 +50,10 @@
     dialog.addEventListener("cancel", () => end(""));
     picture.muted = true;
     picture.srcObject = stream;
-    picture.play().then(glance, glance);
+    // Until there is a picture the detector finds nothing, and looks again.
+    picture.play().catch(() => {});
     dialog.showModal();
+    glance();
   });
 
   const scan = async (place) => {

@@ -84,9 +84,10 @@
   const ready = (waiting, refused, held) => {
     const keys = (row) => row.about.map((code) => `${row.study} ${code}`);
     const blocked = new Set(refused.flatMap(keys));
+    const unsent = new Set([...waiting, ...refused].map((row) => row.id));
     const batch = [];
     for (const row of waiting) {
-      const isFree = !keys(row).some((key) => blocked.has(key));
+      const isFree = !keys(row).some((key) => blocked.has(key)) && !unsent.has(row.after);
       keys(row).forEach((key) => blocked.add(key));
       if (!isFree || held.has(row.n) || (row.by && row.by !== status.account)) continue;
       if (row.door && batch.length) continue;

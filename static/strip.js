@@ -45,6 +45,9 @@
       said.push(`This device’s clock is ${apart(off)} ${off > 0 ? "ahead of" : "behind"} the server’s. Both times are kept.`);
     }
     if ((await outbox.room())?.isLow) said.push("This device’s storage is nearly full: free some space before you go on.");
+    if (unsent) said.push(unsent);
+    const { kept } = document.body.dataset;
+    if (kept) said.push(`This page is kept from ${since(kept)}; the server was not reached.`);
     if (send.status.word === "broken") said.push(send.status.why);
     return said.join(" ");
   };
@@ -79,11 +82,29 @@
     if (!strip.isConnected) document.body.append(strip);
   };
 
+  // The page keeps as much room at its end as the strip takes, and what has the focus stays in sight.
+  new ResizeObserver(() => {
+    document.documentElement.style.setProperty("--strip", `${strip.offsetHeight}px`);
+    const here = document.activeElement;
+    if (!here || here === document.body || strip.contains(here)) return;
+    const isBelow = here.getBoundingClientRect().bottom > strip.getBoundingClientRect().top;
+    if (isBelow) here.scrollIntoView({ block: "nearest" });
+  }).observe(strip);
+
   // Drawn one after another, so that an early answer never overwrites a later one.
   let last = Promise.resolve();
   const redraw = () => {
     last = last.then(draw).catch((error) => set(remark, outbox.sentence(error)));
   };
+  // A form that has no script of its own would be lost on the way: it stays as it was typed.
+  let unsent = "";
+  document.addEventListener("submit", (event) => {
+    if (navigator.onLine || event.defaultPrevented || event.target.method !== "post") return;
+    event.preventDefault();
+    unsent = "No connection: this form is not sent. What you typed stays here; send it when the connection is back.";
+    redraw();
+  });
+  window.addEventListener("online", () => { unsent = ""; });
   go.addEventListener("click", () => send.now());
   outbox.changes.addEventListener("change", redraw);
   redraw();

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::accounting::missing_by_holder;
-use crate::analysis::piece::{Piece, ValueKind};
+use crate::analysis::piece::{Fate, Piece, ValueKind};
 use crate::study::plan::Response;
+use crate::study::reading::Quantity;
 
 /// How pieces without a plain value are counted (practice.md §3.7).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -46,10 +47,31 @@ pub enum Exposure {
     Kept,
 }
 
+/// What is taken from the pieces of a group.
+#[derive(Debug, Clone, Copy)]
+pub struct Taken<'p> {
+    /// The response.
+    pub response: &'p Response,
+    /// How pieces without a plain value count.
+    pub counting: Counting,
+    /// Whether the group was exposed.
+    pub exposure: Exposure,
+    /// What was read before exposure to adjust for.
+    pub covariate: Option<&'p Quantity>,
+}
+
+/// One value with what belongs to it.
+#[derive(Debug, Clone, PartialEq)]
+struct Entry {
+    holder: Option<String>,
+    value: f64,
+    covariate: Option<f64>,
+}
+
 /// Values of one group.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Arm {
-    values: Vec<(Option<String>, f64)>,
+    values: Vec<Entry>,
     /// Pieces that the counting decides about.
     pub special: Special,
     /// Largest instrument uncertainty of one change, in %, for changes.
@@ -78,15 +100,10 @@ impl Special {
 impl Arm {
     /// The values of these pieces.
     #[must_use]
-    pub fn of(
-        pieces: &[&Piece],
-        response: &Response,
-        counting: Counting,
-        exposure: Exposure,
-    ) -> Self {
+    pub fn of(pieces: &[&Piece], taken: Taken<'_>) -> Self {
         let mut arm = Self::default();
         for piece in pieces {
-            let Some(found) = piece.value(response) else {
+            let Some(found) = piece.value(taken.response) else {
                 continue;
             };
             match found.kind {
@@ -94,27 +111,81 @@ impl Arm {
                 ValueKind::TotalLoss => arm.special.total_losses += 1,
                 ValueKind::Valid => {}
             }
-            if counting != Counting::ValidOnly || found.kind == ValueKind::Valid {
-                arm.values.push((piece.holder.clone(), found.value));
+            if taken.counting != Counting::ValidOnly || found.kind == ValueKind::Valid {
+                arm.values.push(Entry {
+                    holder: piece.holder.clone(),
+                    value: found.value,
+                    covariate: before(piece, taken.covariate),
+                });
             }
-            arm.resolution_percent = larger(arm.resolution_percent, resolution(piece, response));
+            let resolution = resolution(piece, taken.response);
+            arm.resolution_percent = larger(arm.resolution_percent, resolution);
         }
-        if response.needs_breaking() && exposure == Exposure::Exposed {
-            for (holder, lost) in missing_by_holder(pieces) {
-                arm.special.lost += lost;
-                if counting == Counting::LostAsZero {
-                    let zero = (holder.map(str::to_owned), 0.0);
-                    arm.values.extend(std::iter::repeat_n(zero, lost));
-                }
-            }
+        if taken.response.needs_breaking() && taken.exposure == Exposure::Exposed {
+            arm.count_lost(pieces, taken);
         }
         arm
+    }
+
+    /// Lost pieces, at zero where they count so. Which of a holder's pieces a nameless one was is not
+    /// known: the first ones not found keep their reading from before exposure.
+    fn count_lost(&mut self, pieces: &[&Piece], taken: Taken<'_>) {
+        for (holder, lost) in missing_by_holder(pieces) {
+            self.special.lost += lost;
+            if taken.counting != Counting::LostAsZero {
+                continue;
+            }
+            let gone = pieces.iter().filter(|p| {
+                p.fate == Fate::Lost && !p.is_nameless && p.holder.as_deref() == holder
+            });
+            self.values.extend(gone.take(lost).map(|piece| Entry {
+                holder: piece.holder.clone(),
+                value: 0.0,
+                covariate: before(piece, taken.covariate),
+            }));
+        }
     }
 
     /// The values.
     #[must_use]
     pub fn values(&self) -> Vec<f64> {
-        self.values.iter().map(|(_, value)| *value).collect()
+        self.values.iter().map(|entry| entry.value).collect()
+    }
+
+    /// What the comparison rests on: holder means where the holders carry it, values otherwise.
+    #[must_use]
+    pub fn units(&self) -> Vec<f64> {
+        if self.rests_on_holders() {
+            self.holder_means()
+        } else {
+            self.values()
+        }
+    }
+
+    /// As [`Arm::units`], each with its covariate; pieces without one are left out.
+    #[must_use]
+    pub fn units_with_covariate(&self) -> (Vec<f64>, Vec<f64>) {
+        let known = |e: &Entry| e.covariate.map(|x| (e.holder.clone(), e.value, x));
+        let all: Vec<(Option<String>, f64, f64)> = self.values.iter().filter_map(known).collect();
+        if !self.rests_on_holders() {
+            return all.into_iter().map(|(_, y, x)| (y, x)).unzip();
+        }
+        let mut holders: BTreeMap<String, (Vec<f64>, Vec<f64>)> = BTreeMap::new();
+        for (holder, y, x) in all {
+            let own = holders.entry(holder.unwrap_or_default()).or_default();
+            own.0.push(y);
+            own.1.push(x);
+        }
+        holders
+            .into_values()
+            .map(|(y, x)| (mean(&y), mean(&x)))
+            .unzip()
+    }
+
+    /// Values without the reading to adjust for.
+    #[must_use]
+    pub fn without_covariate(&self) -> usize {
+        self.values.iter().filter(|e| e.covariate.is_none()).count()
     }
 
     /// How many pieces.
@@ -127,9 +198,9 @@ impl Arm {
     #[must_use]
     pub fn by_holder(&self) -> BTreeMap<&str, Vec<f64>> {
         let mut holders: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
-        for (holder, value) in &self.values {
-            if let Some(holder) = holder {
-                holders.entry(holder).or_default().push(*value);
+        for entry in &self.values {
+            if let Some(holder) = &entry.holder {
+                holders.entry(holder).or_default().push(entry.value);
             }
         }
         holders
@@ -147,24 +218,25 @@ impl Arm {
     /// Whether the holders carry the comparison: two or more with values, no piece without one.
     #[must_use]
     pub fn rests_on_holders(&self) -> bool {
-        self.by_holder().len() >= 2 && self.values.iter().all(|(holder, _)| holder.is_some())
+        self.by_holder().len() >= 2 && self.values.iter().all(|entry| entry.holder.is_some())
     }
 
     /// The mean that a comparison uses: of the holder means where the holders carry it, of the
     /// pieces otherwise; `None` without a value.
     #[must_use]
     pub fn mean(&self) -> Option<f64> {
-        let values = if self.rests_on_holders() {
-            self.holder_means()
-        } else {
-            self.values()
-        };
+        let values = self.units();
         (!values.is_empty()).then(|| mean(&values))
     }
 }
 
+/// A reading from before exposure.
+fn before(piece: &Piece, covariate: Option<&Quantity>) -> Option<f64> {
+    let pair = piece.pair(covariate?)?;
+    pair.before.as_ref().map(|measured| measured.mean)
+}
+
 fn resolution(piece: &Piece, response: &Response) -> Option<f64> {
-    use crate::study::reading::Quantity;
     let quantity = match response {
         Response::MassChange => Quantity::Mass,
         Response::LengthChange(name) => Quantity::Length(name.clone()),

@@ -5,6 +5,7 @@
 //! groups have several holders, those rest on holder means and the others on pieces, each with its
 //! own spread.
 
+use crate::analysis::adjustment::{self, Adjustment};
 use crate::analysis::arm::{Arm, larger};
 use crate::analysis::comparison::{
     ArmFinding, Basis, DifferenceFinding, Effect, Member, Method, RatioFinding, Unit, Why,
@@ -17,6 +18,7 @@ use crate::stats::ratio::Ratio;
 use crate::stats::refusal::Refusal;
 use crate::stats::sample::{Spread, Summary};
 use crate::study::plan::Spreads;
+use crate::study::reading::Quantity;
 
 /// A group that asks to be compared.
 #[derive(Debug, Clone)]
@@ -33,18 +35,40 @@ pub struct Side {
 
 /// What is known before any number is computed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
+pub struct Settings<'p> {
     /// The plan's choice of spreads.
     pub spreads: Spreads,
     /// As a fraction.
     pub confidence: f64,
     /// Whether the response is a change in % already, so that differences speak and not ratios.
     pub is_change: bool,
+    /// What was read before exposure to adjust for.
+    pub covariate: Option<&'p Quantity>,
 }
+
+/// Every side compared with the reference.
+#[derive(Debug, Clone)]
+pub struct Compared {
+    /// How.
+    pub method: Method,
+    /// One for each side.
+    pub members: Vec<Member>,
+    /// What it was adjusted for, when that was asked.
+    pub adjustment: Option<Adjustment>,
+}
+
+/// Ratios (not for changes) and differences of a family, or why there are none.
+pub(super) type Results = Result<
+    (
+        Option<Result<Vec<Result<Ratio, Refusal>>, Refusal>>,
+        Result<Vec<Result<many_to_one::Difference, Refusal>>, Refusal>,
+    ),
+    Refusal,
+>;
 
 /// Compares every side with the reference as one family.
 #[must_use]
-pub fn compare(reference: &Side, sides: &[Side], settings: Settings) -> (Method, Vec<Member>) {
+pub fn compare(reference: &Side, sides: &[Side], settings: Settings<'_>) -> Compared {
     let mut members: Vec<Member> = sides.iter().map(|side| member(reference, side)).collect();
     let able: Vec<usize> = (0..sides.len())
         .filter(|at| members.get(*at).is_some_and(|m| m.none.is_none()))
@@ -56,12 +80,21 @@ pub fn compare(reference: &Side, sides: &[Side], settings: Settings) -> (Method,
         .collect();
     let method = method(&reference.arm, &arms, settings.spreads);
     if arms.is_empty() {
-        return (method, members);
+        return Compared {
+            method,
+            members,
+            adjustment: None,
+        };
     }
-    let results = family(&reference.arm, &arms, method).map(|family| {
-        let ratios = (!settings.is_change).then(|| ratios(&family, settings.confidence));
-        (ratios, differences(&family, settings.confidence))
-    });
+    let adjusted = settings
+        .covariate
+        .map(|quantity| adjustment::adjust(&reference.arm, &arms, method, quantity, settings));
+    let (adjustment, adjusted) = match adjusted {
+        None => (None, None),
+        Some(Ok((adjustment, results))) => (Some(adjustment), Some(results)),
+        Some(Err(adjustment)) => (Some(adjustment), None),
+    };
+    let results = adjusted.unwrap_or_else(|| plain(&reference.arm, &arms, method, settings));
     for (place, at) in able.iter().enumerate() {
         if let Some(member) = members.get_mut(*at) {
             match &results {
@@ -73,7 +106,18 @@ pub fn compare(reference: &Side, sides: &[Side], settings: Settings) -> (Method,
             }
         }
     }
-    (method, members)
+    Compared {
+        method,
+        members,
+        adjustment,
+    }
+}
+
+fn plain(reference: &Arm, arms: &[&Arm], method: Method, settings: Settings<'_>) -> Results {
+    family(reference, arms, method).map(|family| {
+        let ratios = (!settings.is_change).then(|| ratios(&family, settings.confidence));
+        (ratios, differences(&family, settings.confidence))
+    })
 }
 
 fn one<T: Copy>(all: &Result<Vec<Result<T, Refusal>>, Refusal>, at: usize) -> Result<T, Refusal> {
@@ -154,13 +198,9 @@ fn family(reference: &Arm, arms: &[&Arm], method: Method) -> Result<Family, Refu
         Spreads::Separate => Spread::Separate,
     };
     match method.unit {
-        Unit::Pieces => {
-            let others: Vec<Vec<f64>> = arms.iter().map(|arm| arm.values()).collect();
-            Family::of(&reference.values(), &others, spread)
-        }
-        Unit::Holders => {
-            let others: Vec<Vec<f64>> = arms.iter().map(|arm| arm.holder_means()).collect();
-            Family::of(&reference.holder_means(), &others, spread)
+        Unit::Pieces | Unit::Holders => {
+            let others: Vec<Vec<f64>> = arms.iter().map(|arm| arm.units()).collect();
+            Family::of(&reference.units(), &others, spread)
         }
         Unit::Mixed => mixed(reference, arms),
     }

@@ -58,6 +58,19 @@ pub fn significant(value: f64, digits: usize) -> String {
     fixed(value, decimals)
 }
 
+/// A probability as `0.043`, `below 0.001` or `above 0.999`, with more digits where it would else read on another
+/// side of a threshold.
+#[must_use]
+pub fn probability(p: f64, thresholds: &[f64]) -> String {
+    if p < 0.001 {
+        return "below 0.001".to_owned();
+    }
+    if p > 0.999 {
+        return "above 0.999".to_owned();
+    }
+    fixed(p, decimals(&[p], thresholds, 0.0, 3))
+}
+
 /// A number as people write it: no trailing zeros, true minus sign.
 #[must_use]
 pub fn plain(value: f64) -> String {
@@ -90,6 +103,13 @@ mod tests {
     #[test]
     fn a_bound_on_the_threshold_stays_there() {
         assert_eq!(decimals(&[10.0], &[0.0, 10.0], 5.0, 0), 0);
+    }
+
+    #[test]
+    fn a_probability_reads_on_its_own_side() {
+        assert_eq!(probability(0.043_21, &[0.05]), "0.043");
+        assert_eq!(probability(0.049_96, &[0.05]), "0.04996");
+        assert_eq!(probability(0.000_4, &[0.05]), "below 0.001");
     }
 
     #[test]

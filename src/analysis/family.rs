@@ -3,7 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::analysis::arm::{Arm, Counting, Exposure};
+use crate::analysis::adjustment::Adjustment;
+use crate::analysis::arm::{Arm, Counting, Exposure, Taken};
 use crate::analysis::compare::{Settings, Side, compare};
 use crate::analysis::comparison::{Member, Method, Why};
 use crate::analysis::piece::{Fate, Group, Piece, by_group};
@@ -37,6 +38,9 @@ pub struct Family {
     pub confidence_percent: f64,
     /// Whether the intervals hold together.
     pub is_simultaneous: bool,
+    /// What the comparison was adjusted for, when that was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adjustment: Option<Adjustment>,
     /// One for each condition.
     pub members: Vec<Member>,
 }
@@ -54,6 +58,8 @@ pub struct Question<'p> {
     pub against: Against,
     /// How pieces without a plain value count.
     pub counting: Counting,
+    /// What was read before exposure to adjust for.
+    pub covariate: Option<&'p Quantity>,
 }
 
 /// Every response that the plan can give, the primary one first.
@@ -101,9 +107,7 @@ pub fn exposed(plan: &Plan) -> impl Iterator<Item = &Condition> {
 /// The family in which every exposed condition is compared with one reference.
 #[must_use]
 pub fn family(question: Question<'_>, pieces: &[Piece]) -> Family {
-    let wanted = |c: &&Condition| is_planned(question.plan, c, question.stage_days);
-    let conditions: Vec<&Condition> = exposed(question.plan).filter(wanted).collect();
-    ask(question, &conditions, pieces, true)
+    ask(question, &asked(question), pieces, true)
 }
 
 /// Each of these conditions compared with the reference by itself, not adjusted.
@@ -133,31 +137,47 @@ fn ask(
     pieces: &[Piece],
     is_simultaneous: bool,
 ) -> Family {
+    let (reference, sides) = sides(question, conditions, pieces);
+    let settings = Settings {
+        spreads: question.plan.spreads,
+        confidence: question.plan.confidence_percent / 100.0,
+        is_change: !question.response.needs_breaking(),
+        covariate: question.covariate,
+    };
+    let compared = compare(&reference, &sides, settings);
+    Family {
+        response: question.response.clone(),
+        stage_days: question.stage_days,
+        against: question.against,
+        method: compared.method,
+        confidence_percent: question.plan.confidence_percent,
+        is_simultaneous,
+        adjustment: compared.adjustment,
+        members: compared.members,
+    }
+}
+
+/// Those compared with, and each condition.
+fn sides(question: Question<'_>, conditions: &[&Condition], pieces: &[Piece]) -> (Side, Vec<Side>) {
     let groups = by_group(pieces);
     let side = |group: Group| {
         let here = groups.get(&group).map_or(&[][..], Vec::as_slice);
         side(question, group, here)
     };
     let reference = side(reference_group(question));
-    let sides: Vec<Side> = conditions
-        .iter()
-        .map(|c| side(Group::cell(&c.key, question.stage_days)))
-        .collect();
-    let settings = Settings {
-        spreads: question.plan.spreads,
-        confidence: question.plan.confidence_percent / 100.0,
-        is_change: !question.response.needs_breaking(),
-    };
-    let (method, members) = compare(&reference, &sides, settings);
-    Family {
-        response: question.response.clone(),
-        stage_days: question.stage_days,
-        against: question.against,
-        method,
-        confidence_percent: question.plan.confidence_percent,
-        is_simultaneous,
-        members,
-    }
+    let one = |c: &&Condition| side(Group::cell(&c.key, question.stage_days));
+    (reference, conditions.iter().map(one).collect())
+}
+
+/// The groups of a family as its comparison uses them: those compared with, and each condition.
+#[must_use]
+pub fn compared_sides(question: Question<'_>, pieces: &[Piece]) -> (Side, Vec<Side>) {
+    sides(question, &asked(question), pieces)
+}
+
+fn asked(question: Question<'_>) -> Vec<&Condition> {
+    let wanted = |c: &&Condition| is_planned(question.plan, c, question.stage_days);
+    exposed(question.plan).filter(wanted).collect()
 }
 
 fn reference_group(question: Question<'_>) -> Group {
@@ -182,9 +202,15 @@ fn side(question: Question<'_>, group: Group, pieces: &[&Piece]) -> Side {
     } else {
         Exposure::Kept
     };
+    let taken = Taken {
+        response: question.response,
+        counting: question.counting,
+        exposure,
+        covariate: question.covariate,
+    };
     Side {
         name: group.name(question.plan),
-        arm: Arm::of(pieces, question.response, question.counting, exposure),
+        arm: Arm::of(pieces, taken),
         why: Some(why_empty(pieces, question.response)),
         group,
     }

@@ -3,9 +3,13 @@
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::accounting::Accounting;
+use crate::analysis::beside::Beside;
+use crate::analysis::brittle::Brittle;
+use crate::analysis::comparison::Unit;
 use crate::analysis::design::Design;
 use crate::analysis::family::Family;
 use crate::analysis::groups::GroupFinding;
+use crate::analysis::over_time::OverTime;
 use crate::analysis::piece::Piece;
 use crate::analysis::primary::Primary;
 use crate::analysis::rule::{RuleDesign, RuleLine};
@@ -15,7 +19,7 @@ use crate::analysis::words::circumstance::Note;
 use crate::study::plan::Response;
 
 /// Version of the layout below; a change that a reader's program would notice raises it.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// Everything found, safe to publish: nothing of a piece that is still blind is in it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -36,10 +40,20 @@ pub struct Findings {
     pub groups: Vec<GroupFinding>,
     /// The comparison that decides; `None` before the primary stage is in, and without a reference.
     pub primary: Option<Primary>,
+    /// Assumptions, other methods and the mixed model beside it; `None` without it.
+    pub beside: Option<Beside>,
     /// Every other comparison, in one order with `secondary_words`.
     pub secondary: Vec<Family>,
     /// A sentence for each of them.
     pub secondary_words: Vec<Sentence>,
+    /// Each condition over the stages, in one order with `over_time_words`; empty below three stages.
+    pub over_time: Vec<OverTime>,
+    /// A sentence for each of them.
+    pub over_time_words: Vec<Sentence>,
+    /// Weibull strength of each set, when the plan asks for it.
+    pub brittle: Vec<Brittle>,
+    /// A sentence for each set, and one about all.
+    pub brittle_words: Vec<Sentence>,
     /// The unblinded test sessions.
     pub sessions: Vec<SessionFinding>,
     /// What the design could see; `None` when the plan has no exposed pieces to compare.
@@ -51,6 +65,16 @@ pub struct Findings {
     pub rule_found: Option<(f64, RuleLine)>,
     /// Every piece that may be looked at.
     pub specimens: Vec<Piece>,
+}
+
+impl Findings {
+    /// What the deciding comparison rests on; single pieces before there is one.
+    #[must_use]
+    pub fn unit(&self) -> Unit {
+        self.primary
+            .as_ref()
+            .map_or(Unit::Pieces, |primary| primary.family.method.unit)
+    }
 }
 
 /// Where the findings come from.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::accounting::order;
-use crate::analysis::arm::{Arm, Counting, Exposure};
+use crate::analysis::arm::{Arm, Counting, Exposure, Taken};
 use crate::analysis::family::responses;
 use crate::analysis::gather::Dataset;
 use crate::analysis::outlier;
@@ -99,7 +99,13 @@ pub fn groups(set: &Dataset<'_>) -> Vec<GroupFinding> {
 }
 
 fn one(plan: &Plan, group: &Group, pieces: &[&Piece], response: &Response) -> Option<GroupFinding> {
-    let arm = Arm::of(pieces, response, Counting::LostExcluded, Exposure::Kept);
+    let taken = Taken {
+        response,
+        counting: Counting::LostExcluded,
+        exposure: Exposure::Kept,
+        covariate: None,
+    };
+    let arm = Arm::of(pieces, taken);
     let described = describe(&arm.values(), plan.confidence_percent / 100.0).ok()?;
     let resolution = arm.resolution_percent;
     let plain = described.interval.map(|i| (i.lower, i.upper));

@@ -2,14 +2,19 @@
 //!
 //! In reading order: what may be looked at ([`gather`], [`trace`], [`piece`], [`change`]), how many came to what
 //! ([`accounting`]), each group by itself ([`groups`]), the comparisons that the plan names
-//! ([`family`], [`arm`], [`compare`], [`comparison`]), what may be said ([`verdict`], [`primary`], [`secondary`]), the
-//! sessions ([`sessions`], [`guess`]), what the design can see ([`design`],
-//! [`rule`]), the sentences ([`words`],
-//! [`names`], [`digits`], [`sentence`]) and all of it together ([`findings`]).
+//! ([`family`], [`arm`], [`compare`], [`comparison`], [`adjustment`]), what may be said ([`verdict`],
+//! [`primary`], [`secondary`]), what stands beside it ([`mod@beside`]), the stages together
+//! ([`mod@over_time`]), Weibull strength on request ([`mod@brittle`]), the sessions ([`sessions`], [`guess`]),
+//! what the design can see ([`design`], [`rule`]), the sentences ([`words`], [`names`], [`digits`],
+//! [`sentence`]) and all of it together ([`findings`]).
 
 pub mod accounting;
+pub mod adjustment;
 pub mod arm;
+pub mod beside;
+pub mod brittle;
 pub mod change;
+pub mod climate;
 pub mod compare;
 pub mod comparison;
 pub mod context;
@@ -22,6 +27,7 @@ pub mod groups;
 pub mod guess;
 pub mod names;
 pub mod outlier;
+pub mod over_time;
 pub mod piece;
 pub mod primary;
 pub mod rule;
@@ -45,7 +51,7 @@ use crate::analysis::primary::Primary;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words::circumstance::{self, Note, Topic};
 use crate::analysis::words::verdict::Setting;
-use crate::study::plan::{Covariate, Plan};
+use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 
 /// The study has no plan yet, so nothing is asked.
@@ -110,6 +116,11 @@ pub fn analyse_dataset(set: &Dataset<'_>, context: &Context) -> Findings {
         .map(|p| words::verdict::primary(plan, p, setting))
         .unwrap_or_default();
     let notes = notes(set, context, primary.as_ref(), &secondary);
+    let beside = primary
+        .as_ref()
+        .map(|p| beside::beside(plan, &set.pieces, p));
+    let over_time = over_time::over_time(set);
+    let brittle = brittle::brittle(set);
     Findings {
         format: FORMAT,
         study: context.provenance.clone(),
@@ -119,8 +130,13 @@ pub fn analyse_dataset(set: &Dataset<'_>, context: &Context) -> Findings {
         accounting: accounting::account(set),
         groups: groups::groups(set),
         primary,
+        beside,
         secondary_words: words::secondary::secondary(plan, &secondary, setting.has_tests),
         secondary,
+        over_time_words: words::over_time::over_time(plan, &over_time),
+        over_time,
+        brittle_words: words::brittle::brittle(&brittle),
+        brittle,
         sessions: context.sessions.clone(),
         design: design::design(plan),
         rule: None,
@@ -158,13 +174,6 @@ fn notes(
     notes.extend(context.notes.iter().cloned());
     let is_late = context.provenance.is_after_the_fact;
     notes.extend(circumstance::no_mass(plan, &set.pieces, is_late));
-    if plan.covariate != Covariate::None {
-        notes.push(Note::new(
-            Topic::NotGiven,
-            "The plan names a reading to adjust for; this edition gives the comparison without that \
-             adjustment only.",
-        ));
-    }
     let moved = primary.and_then(|p| words::secondary::storage_moved(plan, secondary, &p.family));
     notes.extend(moved.map(|sentence| Note {
         topic: Topic::Storage,

@@ -3,6 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::analysis::adjustment;
 use crate::analysis::arm::Counting;
 use crate::analysis::comparison::{Effect, Member};
 use crate::analysis::family::{Against, Family, Question, family, reference};
@@ -64,6 +65,8 @@ pub struct Decides {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum VariantKind {
+    /// Without the adjustment that the plan asks for.
+    Unadjusted,
     /// Without the pieces of holders that something happened to.
     WithoutIncidents,
     /// With the values as they were before somebody changed them knowing the group.
@@ -79,6 +82,7 @@ impl VariantKind {
     #[must_use]
     pub fn label(self) -> &'static str {
         match self {
+            Self::Unadjusted => "without the adjustment",
             Self::WithoutIncidents => "without pieces of holders that something happened to",
             Self::WithoutKnowing => {
                 "with values as they were before changes made knowing the group"
@@ -112,6 +116,7 @@ pub fn primary(plan: &Plan, pieces: &[Piece]) -> Option<Primary> {
         stage_days: plan.primary_stage_days,
         against,
         counting,
+        covariate: adjustment::asked(plan),
     };
     let shown = family(question(Counting::LostExcluded), pieces);
     // Without lost or censored pieces the other countings are the same one.
@@ -142,7 +147,7 @@ pub fn primary(plan: &Plan, pieces: &[Piece]) -> Option<Primary> {
         .collect();
     Some(Primary {
         judged,
-        variants: variants(plan, pieces, against),
+        variants: variants(plan, pieces, &shown),
         family: shown,
         margin_percent,
     })
@@ -197,13 +202,18 @@ fn decides(countings: &[Counted]) -> Option<Decides> {
     differ(true).or_else(|| differ(false))
 }
 
-fn variants(plan: &Plan, pieces: &[Piece], against: Against) -> Vec<Variant> {
+fn variants(plan: &Plan, pieces: &[Piece], shown: &Family) -> Vec<Variant> {
+    let against = shown.against;
     let without = |flag: Flag| {
         let kept = pieces.iter().filter(|p| !p.flags.contains(&flag));
         kept.cloned().collect::<Vec<Piece>>()
     };
     let unknowing = || pieces.iter().map(Piece::unknowing).collect::<Vec<Piece>>();
     let mut found = Vec::new();
+    if shown.adjustment.as_ref().is_some_and(|a| a.slope.is_some()) {
+        let kind = VariantKind::Unadjusted;
+        found.push(variant(plan, against, kind, 0, pieces));
+    }
     let mut add = |kind, altered: usize, pieces: Vec<Piece>| {
         found.push(variant(plan, against, kind, altered, &pieces));
     };
@@ -252,12 +262,14 @@ fn variant(
     altered: usize,
     pieces: &[Piece],
 ) -> Variant {
+    let covariate = adjustment::asked(plan).filter(|_| kind != VariantKind::Unadjusted);
     let question = Question {
         plan,
         response: &plan.primary,
         stage_days: plan.primary_stage_days,
         against,
         counting: Counting::LostExcluded,
+        covariate,
     };
     let family = family(question, pieces);
     let verdict = |m: &Member| m.effect.map(|e| Verdict::of(&e, plan.margin_percent));

@@ -10,7 +10,7 @@ use crate::analysis::family::exposed;
 use crate::analysis::groups::GroupFinding;
 use crate::stats::design::{self, Planner};
 use crate::stats::refusal::Refusal;
-use crate::stats::sample::Spread;
+use crate::stats::sample::{Spread, Summary};
 use crate::study::plan::{Condition, Plan, Spreads};
 
 /// Chance with which a loss is to be called changed.
@@ -119,33 +119,53 @@ pub fn by_the_rule(plan: &Plan) -> Result<RuleDesign, NoRule> {
     })
 }
 
-/// What the same plan could have seen with the spread found: the storage control's own, and its
-/// growth in the exposed groups (their mean variance). Never from the effect found.
+/// What the same plan could have seen with the spread found, in %, and its growth. Single pieces: the
+/// storage control's own spread and the exposed groups' mean variance. Holders: the spread between
+/// holder means, pooled over the groups. Never from the effect found.
 ///
 /// # Errors
 /// [`NoRule`].
 pub fn with_spread_found(plan: &Plan, groups: &[GroupFinding]) -> Result<(f64, RuleLine), NoRule> {
     let sizes = sizes(plan)?;
-    if sizes.unit != Unit::Pieces {
-        return Err(NoRule::NotAsked);
-    }
-    let here = |g: &&GroupFinding| {
-        g.response == plan.primary && g.group.stage_days() == Some(plan.primary_stage_days)
+    let here: Vec<&GroupFinding> = groups
+        .iter()
+        .filter(|g| {
+            g.response == plan.primary && g.group.stage_days() == Some(plan.primary_stage_days)
+        })
+        .collect();
+    let control = here.iter().find(|g| g.is_storage_control);
+    let control = control.filter(|g| g.mean > 0.0).ok_or(NoRule::NotAsked)?;
+    let (cv, growth) = match sizes.unit {
+        Unit::Holders => (
+            between_holders(&here).ok_or(NoRule::NotAsked)? / control.mean,
+            1.0,
+        ),
+        Unit::Pieces | Unit::Mixed => {
+            let of = |g: &GroupFinding| g.sd.filter(|sd| *sd > 0.0);
+            let sd = of(control).ok_or(NoRule::NotAsked)?;
+            let others = here.iter().filter(|g| !g.is_storage_control);
+            let variances: Vec<f64> = others.filter_map(|g| of(g)).map(|sd| sd * sd).collect();
+            if variances.is_empty() {
+                return Err(NoRule::NotAsked);
+            }
+            let mean = variances.iter().sum::<f64>() / variances.len() as f64;
+            (sd / control.mean, mean.sqrt() / sd)
+        }
     };
-    let of = |g: &GroupFinding| g.sd.filter(|sd| *sd > 0.0).map(|sd| (sd, g.mean));
-    let control = groups.iter().filter(here).find(|g| g.is_storage_control);
-    let (sd, mean) = control
-        .and_then(of)
-        .filter(|(_, mean)| *mean > 0.0)
-        .ok_or(NoRule::NotAsked)?;
-    let others = groups.iter().filter(here).filter(|g| !g.is_storage_control);
-    let variances: Vec<f64> = others.filter_map(of).map(|(sd, _)| sd * sd).collect();
-    if variances.is_empty() {
-        return Err(NoRule::NotAsked);
-    }
-    let growth = (variances.iter().sum::<f64>() / variances.len() as f64).sqrt() / sd;
-    let cv = sd / mean;
     Ok((cv * 100.0, line(sizes.design(plan, cv), growth)?))
+}
+
+/// Standard deviation between holder means, pooled over the groups; `None` without any.
+fn between_holders(groups: &[&GroupFinding]) -> Option<f64> {
+    let (mut squares, mut df) = (0.0, 0.0);
+    for group in groups {
+        let means: Vec<f64> = group.holders.iter().map(|h| h.mean).collect();
+        let own = Summary::of(&means).ok()?;
+        squares += own.variance * (own.n as f64 - 1.0);
+        df += own.n as f64 - 1.0;
+    }
+    let is_there = df > 0.0 && squares > 0.0;
+    is_there.then(|| (squares / df).sqrt())
 }
 
 /// The sizes of a plan's primary family.
@@ -285,6 +305,29 @@ mod tests {
             let found = planner.chances(0.0).unwrap().unchanged;
             assert!((found - chance).abs() < 0.015, "{cv}: {found}");
         }
+    }
+
+    /// Jar means of trade.md §7.7: 50, 54, 49 and 44, 47, 41 have the pooled variance 8 (by hand), so
+    /// 2.83 of a storage control of 51.
+    #[test]
+    fn with_several_holders_the_spread_found_is_that_between_them() {
+        let study = a_study()
+            .planned(|plan| {
+                let extra = |n: usize| crate::study::plan::Holder {
+                    key: format!("c1h{n}"),
+                    name: format!("box {n}"),
+                };
+                plan.conditions[0].holders = (1..=3).map(extra).collect();
+            })
+            .condition("tubs", Environment::FreshWater, 3)
+            .broke("c1", &[49.0, 53.0, 48.0, 51.0, 55.0, 50.0])
+            .broke("c2", &[43.0, 47.0, 40.0, 45.0, 47.0, 42.0]);
+        let record = study.build();
+        let found = crate::analysis::analyse_in_full(&record).unwrap();
+        let (cv, line) = found.rule_found.unwrap();
+        assert!((cv - 8.0_f64.sqrt() / 51.0 * 100.0).abs() < 1e-9, "{cv}");
+        assert_eq!(line.growth, 1.0);
+        assert!(line.unchanged < 0.5);
     }
 
     #[test]

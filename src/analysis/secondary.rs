@@ -23,6 +23,7 @@ pub fn secondary(set: &Dataset<'_>, has_primary: bool) -> Vec<Family> {
                     stage_days: *stage_days,
                     against,
                     counting: Counting::LostExcluded,
+                    covariate: None,
                 };
                 found.extend(one_by_one(question, &conditions, &set.pieces));
             }

@@ -3,6 +3,7 @@
 mod account;
 mod backup;
 pub mod demo;
+mod export;
 mod health;
 mod restore;
 pub mod serve;
@@ -40,6 +41,8 @@ enum Command {
     Backup(backup::Args),
     /// Put a backup in place of the database; no server may be running
     Restore(restore::Args),
+    /// Write a published edition as plain files for any web server; a server may be running
+    Export(export::Args),
     /// Prove the journal's chains and the tables made from it; a server may be running
     Verify(verify::Args),
     /// Ask a running server whether it is well; fails when it is not
@@ -57,6 +60,7 @@ pub async fn run(cli: Cli) -> Result<(), Failure> {
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,
         Command::Restore(args) => restore::run(args).await,
+        Command::Export(args) => export::run(args).await,
         Command::Verify(args) => verify::run(args).await,
         Command::Health(args) => health::run(args).await,
     }

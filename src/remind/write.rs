@@ -117,7 +117,7 @@ fn in_study(
         let places = due.places;
         Some(Thing { name, line, places })
     };
-    due::of(study).into_iter().filter_map(thing).collect()
+    due::of(study, now).into_iter().filter_map(thing).collect()
 }
 
 /// Puts what was not said yet into one message.

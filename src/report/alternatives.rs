@@ -39,9 +39,12 @@ pub fn countings(primary: &Primary) -> Vec<Alternative> {
 pub fn variants(primary: &Primary) -> Vec<Alternative> {
     let one = |variant: &Variant| {
         let members = variant.family.members.iter().zip(&variant.verdicts);
-        let count = names::counted(variant.pieces, "piece");
+        let count = match variant.pieces {
+            0 => String::new(),
+            n => format!(" ({})", names::counted(n, "piece")),
+        };
         Alternative {
-            what: format!("{} ({count})", names::capital(variant.kind.label())),
+            what: format!("{}{count}", names::capital(variant.kind.label())),
             results: members
                 .map(|(member, verdict)| line(&member.name, primary, member.effect, *verdict))
                 .collect(),

@@ -85,14 +85,17 @@ pub fn rule(design: &RuleDesign) -> DesignPart {
 
 /// The figures by the rule that decides, with the spread found and not the effect found.
 #[must_use]
-pub fn rule_found(cv_percent: f64, line: &RuleLine) -> DesignPart {
-    DesignPart {
-        sentence: format!(
-            "With the spread found ({} % in the storage control, {} times as large in the exposed sets), \
-             whatever the effect was:",
-            plain(round(cv_percent, 1)),
-            plain(round(line.growth, 1)),
+pub fn rule_found(unit: Unit, cv_percent: f64, line: &RuleLine) -> DesignPart {
+    let cv = plain(round(cv_percent, 1));
+    let spread = match unit {
+        Unit::Holders => format!("{cv} % between holder means"),
+        Unit::Pieces | Unit::Mixed => format!(
+            "{cv} % in the storage control, {} times as large in the exposed sets",
+            plain(round(line.growth, 1))
         ),
+    };
+    DesignPart {
+        sentence: format!("With the spread found ({spread}), whatever the effect was:"),
         table: table(vec![TableRow {
             name: "as found".to_owned(),
             cells: cells(line),

@@ -2,11 +2,14 @@
 //!
 //! Every link is relative, so that the files work from any address and from a folder.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use askama::Template;
 
+use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
+use crate::report::climate;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, figures};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
@@ -92,7 +95,7 @@ impl From<serde_json::Error> for RenderFault {
 }
 
 /// Renders an edition: `index.html`, `edition.css`, a file for each figure, `specimens.csv`,
-/// `comparisons.csv`, `findings.json`, `plan.json` (the sealed bytes) and `plan-N.json` for each
+/// `comparisons.csv`, `findings.json`, a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
 /// amendment.
 ///
 /// # Errors
@@ -100,6 +103,7 @@ impl From<serde_json::Error> for RenderFault {
 pub fn render(
     record: &StudyRecord,
     findings: &Findings,
+    values: &SeriesValues,
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
@@ -122,6 +126,7 @@ pub fn render(
         ),
     ];
     data.extend(plans(record)?);
+    data.extend(series(values)?);
     for figure in &figures {
         data.push(drawn(figure)?);
     }
@@ -129,7 +134,9 @@ pub fn render(
         .iter()
         .map(|f| offered(&f.path, what(&f.path, &figures), f.bytes.len()));
     let files: Vec<Offered> = files.collect();
-    let page = page::page(record, plan, findings, meta, figures, files);
+    let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
+    let climate = climate::of_sets(record, values, &told, meta.at);
+    let page = page::page(record, plan, findings, meta, figures, climate, files);
     let mut all = vec![
         file(
             "index.html",
@@ -184,6 +191,16 @@ fn plans(record: &StudyRecord) -> Result<Vec<File>, RenderFault> {
     Ok(files)
 }
 
+/// The values of every series, as they are kept.
+fn series(values: &SeriesValues) -> Result<Vec<File>, RenderFault> {
+    let files = values.values().zip(1_usize..).map(|(values, number)| {
+        let bytes = values.to_bytes().map_err(CsvFault::from)?;
+        let path = format!("series-{number}.csv");
+        Ok(file(&path, "text/csv; charset=utf-8", bytes))
+    });
+    files.collect()
+}
+
 fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
     let bytes = version.plan.to_bytes()?;
     if sha256_hex(&bytes) == version.sha256 {
@@ -202,6 +219,7 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
         "findings.json" => "all numbers of this page",
         "plan.json" => "the plan, byte for byte as it was hashed",
         _ if path.starts_with("plan-") => "the plan as amended",
+        _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
         _ => figures
             .iter()
             .find(|f| f.file == path)

@@ -4,17 +4,8 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
 use crate::analysis::digits::{decimals, fixed};
-use crate::study::plan::Response;
 
-/// The unit of a response's values.
-#[must_use]
-pub fn unit(response: &Response) -> &'static str {
-    match response {
-        Response::MaxLoad => "N",
-        Response::Strength => "MPa",
-        Response::MassChange | Response::LengthChange(_) => "%",
-    }
-}
+pub use crate::analysis::words::unit;
 
 /// Decimals with which a group's values are shown: its standard deviation gets two figures (ASTM
 /// D638 asks for that), a single value three.

@@ -268,8 +268,12 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
         ),
     };
     told.push(rule);
-    if plan.covariate != Covariate::None {
-        told.push("The plan also names a reading to adjust for; it is not used here.".to_owned());
+    if let Covariate::Before(quantity) = &plan.covariate {
+        told.push(format!(
+            "The plan asks to adjust the deciding comparison for {} before exposure (one slope common to \
+             all sets; simultaneous by Šidák).",
+            quantity.label()
+        ));
     }
     told.push(if plan.exceptions_rule.is_empty() {
         String::new()

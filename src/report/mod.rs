@@ -5,8 +5,8 @@
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
-//! drying piece ([`drying`]) and what is due as a calendar ([`calendar`]); the page before there are
-//! results is [`progress`].
+//! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
+//! ([`calendar`]); the page before there are results is [`progress`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
@@ -14,11 +14,13 @@
 pub mod alternatives;
 pub mod calendar;
 pub mod chart;
+pub mod climate;
 pub mod design;
 pub mod deviations;
 pub mod download;
 pub mod drying;
 pub mod edition;
+pub mod export;
 pub mod figures;
 pub mod format;
 pub mod label;

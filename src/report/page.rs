@@ -11,13 +11,15 @@ use crate::analysis::words::circumstance::Topic;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
+use crate::report::climate::ClimatePart;
 use crate::report::design::{self, DesignPart};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::Figure;
 use crate::report::format::{bytes, day, minute};
 use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table, comparisons};
+use crate::report::tables::beside::{self, BesidePart};
+use crate::report::tables::{self, Table, comparisons, stages};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::study::witness::Witness;
@@ -67,7 +69,12 @@ pub struct EditionPage {
     pub(super) primary: Option<Table>,
     pub(super) countings: Vec<Alternative>,
     pub(super) variants: Vec<Alternative>,
+    pub(super) other: Option<BesidePart>,
     pub(super) groups: Vec<Table>,
+    pub(super) stages_told: Vec<String>,
+    pub(super) stages: Vec<Table>,
+    pub(super) brittle: Option<Table>,
+    pub(super) brittle_note: String,
     pub(super) secondary: Vec<Table>,
     pub(super) without_interval: Vec<String>,
     pub(super) made: String,
@@ -75,6 +82,7 @@ pub struct EditionPage {
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
     pub(super) designs: Vec<DesignPart>,
+    pub(super) climate: Option<ClimatePart>,
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) seal: Seal,
@@ -113,6 +121,7 @@ pub fn page(
     findings: &Findings,
     meta: &Meta,
     figures: Vec<Figure>,
+    climate: Option<ClimatePart>,
     files: Vec<Offered>,
 ) -> EditionPage {
     let few = findings.specimens.len() <= MOST_LISTED;
@@ -136,7 +145,14 @@ pub fn page(
         primary: primary.map(comparisons::primary),
         countings: primary.map(alternatives::countings).unwrap_or_default(),
         variants: primary.map(alternatives::variants).unwrap_or_default(),
+        other: primary
+            .zip(findings.beside.as_ref())
+            .map(|(primary, found)| beside::part(plan, &primary.family, found)),
         groups: tables::groups(plan, findings),
+        stages_told: stages::told(findings),
+        stages: stages::over_time(findings),
+        brittle: stages::brittle(&findings.brittle),
+        brittle_note: brittle_note(findings),
         secondary,
         without_interval,
         made: made(&findings.accounting),
@@ -144,8 +160,9 @@ pub fn page(
         specimens: few.then(|| tables::specimens(plan, findings)),
         method: method(record, plan, findings),
         designs: designs(findings),
+        climate,
         deviations: deviations(record, findings),
-        limits: limits(record, plan, findings),
+        limits: limits(record, plan),
         seal: seal(record),
         photographs: record.public_photographs().count(),
         files,
@@ -155,9 +172,15 @@ pub fn page(
     }
 }
 
+/// What Weibull figures from few pieces are worth: the last of their sentences.
+fn brittle_note(findings: &Findings) -> String {
+    let last = findings.brittle_words.last();
+    last.map_or_else(String::new, ToString::to_string)
+}
+
 /// What must be read together with the verdicts.
 fn is_beside(topic: Topic) -> bool {
-    !matches!(topic, Topic::Session | Topic::Blinding | Topic::NotGiven)
+    !matches!(topic, Topic::Session | Topic::Blinding)
 }
 
 fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
@@ -203,12 +226,12 @@ fn designs(findings: &Findings) -> Vec<DesignPart> {
     let found = findings
         .rule_found
         .as_ref()
-        .map(|(cv, line)| design::rule_found(*cv, line));
+        .map(|(cv, line)| design::rule_found(findings.unit(), *cv, line));
     let groups = findings.design.as_ref().map(design::two_groups);
     rule.into_iter().chain(found).chain(groups).collect()
 }
 
-fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String> {
+fn limits(record: &StudyRecord, plan: &Plan) -> Vec<String> {
     let place = |text: &[String]| text.join(", ");
     let mut told = vec![format!(
         "For the pieces tested: {} of {}, from these lots ({}) and builds ({}), in these places, between \
@@ -218,8 +241,6 @@ fn limits(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<String>
         place(&plan.lots),
         place(&plan.builds),
     )];
-    let open = notes(findings, |topic| topic == Topic::NotGiven);
-    told.extend(open.iter().map(ToString::to_string));
     if record.is_after_the_fact {
         told.push(
             "Dates before the first entry here are as reported; each entry keeps its own date as well."

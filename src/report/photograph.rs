@@ -5,6 +5,8 @@ use askama::Template;
 
 use crate::report::edition::{File, RenderFault};
 use crate::report::format::day;
+use crate::study::allocation::Place;
+use crate::study::code::Code;
 use crate::study::ids::EntryId;
 use crate::study::photograph::View;
 use crate::study::record::{PhotographRecord, StudyRecord};
@@ -118,7 +120,7 @@ fn side_by_side(
         ],
         bar_mm,
         words: format!(
-            "left {}, right {}",
+            "Left {}; right {}",
             first.view().label(),
             second.view().label()
         ),
@@ -150,6 +152,8 @@ struct Shown {
 /// The photographs of one piece.
 struct Piece {
     code: String,
+    /// Where it was, which may be said now that its results are.
+    place: String,
     pair: Option<Pair>,
     shown: Vec<Shown>,
 }
@@ -227,7 +231,7 @@ fn pieces(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Piece> {
     let named = |photo: &PhotographRecord, size| {
         place(shown, photo.entry).map_or_else(String::new, |n| name(n, size))
     };
-    let piece = |code: &crate::study::code::Code| {
+    let piece = |code: &Code| {
         let own: Vec<&PhotographRecord> = shown
             .iter()
             .filter(|photo| photo.shows(code))
@@ -246,6 +250,7 @@ fn pieces(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Piece> {
         };
         Piece {
             code: code.to_string(),
+            place: place_of(record, code),
             pair: pair(own.iter().copied(), |photo| named(photo, "large")),
             shown: own.iter().map(line).collect(),
         }
@@ -253,6 +258,23 @@ fn pieces(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Piece> {
     let codes = record.specimens.iter().map(|specimen| &specimen.code);
     let shown_codes = codes.filter(|code| shown.iter().any(|photo| photo.shows(code)));
     shown_codes.map(piece).collect()
+}
+
+/// `rain barrel, 180 days`; empty for a piece that was not exposed.
+fn place_of(record: &StudyRecord, code: &Code) -> String {
+    let piece = record.specimen(code).and_then(|piece| piece.place.as_ref());
+    let Some(Place::Exposed {
+        condition,
+        stage_days,
+        ..
+    }) = piece
+    else {
+        return String::new();
+    };
+    let plan = record.plan().map(|version| &version.plan);
+    let named = plan.and_then(|plan| plan.condition(condition));
+    let name = named.map_or(condition.as_str(), |named| named.name.as_str());
+    format!("{name}, {stage_days} days")
 }
 
 #[cfg(test)]

@@ -12,6 +12,8 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use crate::analysis::digits::plain;
 use crate::analysis::names;
 use crate::analysis::piece::Group;
+use crate::report::chart::marks::LineKind;
+use crate::report::climate::ClimatePart;
 use crate::report::deviations::{self, Deviation};
 use crate::report::format::minute;
 use crate::report::tables::{Table, TableRow, set_name};
@@ -36,6 +38,7 @@ pub struct Links {
 #[derive(Debug, Template)]
 #[template(path = "public/progress.html")]
 pub struct ProgressPage {
+    climate: Option<ClimatePart>,
     title: String,
     question: String,
     asked: Vec<String>,
@@ -58,9 +61,15 @@ struct SealLine {
 
 /// The page of a study without results, as of `now`.
 #[must_use]
-pub fn page(record: &StudyRecord, links: Links, now: DateTime<Utc>) -> ProgressPage {
+pub fn page(
+    record: &StudyRecord,
+    climate: Option<ClimatePart>,
+    links: Links,
+    now: DateTime<Utc>,
+) -> ProgressPage {
     let plan = record.plan().map(|version| &version.plan);
     ProgressPage {
+        climate,
         title: record.title.clone(),
         question: plan.map(|plan| plan.question.clone()).unwrap_or_default(),
         asked: plan.map(asked).unwrap_or_default(),

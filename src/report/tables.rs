@@ -1,6 +1,8 @@
 //! Tables ready to print: words and digits, nothing to compute.
 
+pub mod beside;
 pub mod comparisons;
+pub mod stages;
 
 use crate::analysis::accounting::{Accounting, Cell};
 use crate::analysis::digits::{fixed, plain};

@@ -106,7 +106,7 @@ fn meta() -> Meta {
 
 fn edition(record: &StudyRecord) -> BTreeMap<String, File> {
     let findings = analyse(record).unwrap();
-    let files = render(record, &findings, &meta()).unwrap();
+    let files = render(record, &findings, &Default::default(), &meta()).unwrap();
     files.into_iter().map(|f| (f.path.clone(), f)).collect()
 }
 
@@ -260,7 +260,7 @@ fn a_plan_that_no_longer_gives_its_hash_is_refused() {
     let mut record = study();
     let findings = analyse(&record).unwrap();
     record.plans[0].plan.margin_percent = 20.0;
-    let fault = render(&record, &findings, &meta()).unwrap_err();
+    let fault = render(&record, &findings, &Default::default(), &meta()).unwrap_err();
     assert!(
         matches!(fault, RenderFault::PlanBytes { version: 1 }),
         "{fault}"
@@ -285,7 +285,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         plan: None,
     };
     let now = "2025-04-03T12:00:00Z".parse().unwrap();
-    let page = crate::report::progress::page(&record, links, now)
+    let page = crate::report::progress::page(&record, None, links, now)
         .render()
         .unwrap();
     let style = (
@@ -326,7 +326,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
     };
     assert_eq!(
         page,
-        crate::report::progress::page(&later, links, now)
+        crate::report::progress::page(&later, None, links, now)
             .render()
             .unwrap()
     );

@@ -40,6 +40,7 @@ pub mod pairwise;
 pub mod mixed;
 pub mod nested;
 
+pub mod adjusted_ratio;
 pub mod covariate;
 pub mod nonlinear;
 pub mod regression;

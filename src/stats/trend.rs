@@ -25,6 +25,15 @@ pub struct Trend {
     values: usize,
 }
 
+/// How fast, as a share of the line's own value at time zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RelativeRate {
+    /// Slope over value at time zero, per unit of time.
+    pub estimate: f64,
+    /// All rates compatible with the data.
+    pub set: RatioSet,
+}
+
 /// When a level is reached.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TimeTo {
@@ -99,6 +108,94 @@ impl Trend {
             set,
         })
     }
+
+    /// The slope over the line's own value at time zero, with Fieller's set.
+    ///
+    /// # Formula
+    /// ```text
+    /// a = ȳ − b t̄;  q = b/ȳ has independent parts;  r = b/a = q/(1 − q t̄)
+    /// ```
+    /// The set of q is turned into that of r end by end; where q t̄ = 1 lies within, r has no end.
+    ///
+    /// # Source
+    /// Fieller (1954), for the ratio of two regression coefficients.
+    ///
+    /// # Errors
+    /// [`Refusal::ZeroDenominator`] when the values' mean or the line's start is zero.
+    pub fn relative_rate(&self) -> Result<RelativeRate, Refusal> {
+        let (time, value) = self.centre;
+        let variance = self.sd * self.sd;
+        let relative = Relative::new(
+            (self.slope.estimate, variance / self.extent),
+            (value, variance / self.values as f64),
+        )?;
+        let turned = |q: f64| q / (1.0 - q * time);
+        let estimate = turned(relative.ratio);
+        if !estimate.is_finite() {
+            return Err(Refusal::ZeroDenominator);
+        }
+        let critical = student::two_sided_quantile(self.confidence, self.fit.residual_df);
+        let set = match relative.set(critical).1 {
+            RatioSet::Bounded(ends) => {
+                let [low, high] = [ends.lower, ends.upper].map(|q| 1.0 - q * time);
+                let (lower, upper) = (turned(ends.lower), turned(ends.upper));
+                if low * high > 0.0 {
+                    RatioSet::Bounded(Interval { lower, upper })
+                } else if low == 0.0 || high == 0.0 {
+                    RatioSet::WholeLine
+                } else {
+                    RatioSet::Outside {
+                        at_most: upper,
+                        at_least: lower,
+                    }
+                }
+            }
+            // The mean itself may be zero: nothing is known of a share of it.
+            RatioSet::Outside { .. } | RatioSet::WholeLine => RatioSet::WholeLine,
+        };
+        Ok(RelativeRate { estimate, set })
+    }
+
+    /// The time at which the line has come to this share of its own value at time zero.
+    ///
+    /// # Formula
+    /// ```text
+    /// a + b t = share · a   ⇔   t = (share − 1)/r,   r as in [`Trend::relative_rate`]
+    /// ```
+    /// # Errors
+    /// As [`Trend::relative_rate`]; [`Refusal::ZeroDenominator`] for a slope of exactly zero;
+    /// [`Refusal::OutOfRange`] for a share of exactly 1.
+    pub fn time_to_share(&self, share: f64) -> Result<TimeTo, Refusal> {
+        let rate = self.relative_rate()?;
+        if rate.estimate == 0.0 {
+            return Err(Refusal::ZeroDenominator);
+        }
+        let way = share - 1.0;
+        if way == 0.0 || !way.is_finite() {
+            return Err(Refusal::OutOfRange { what: "share" });
+        }
+        let set = match rate.set {
+            RatioSet::Bounded(ends) if ends.lower * ends.upper > 0.0 => {
+                let (a, b) = (way / ends.lower, way / ends.upper);
+                RatioSet::Bounded(Interval {
+                    lower: a.min(b),
+                    upper: a.max(b),
+                })
+            }
+            RatioSet::Bounded(ends) if ends.lower < 0.0 && ends.upper > 0.0 => {
+                let (a, b) = (way / ends.lower, way / ends.upper);
+                RatioSet::Outside {
+                    at_most: a.min(b),
+                    at_least: a.max(b),
+                }
+            }
+            _ => RatioSet::WholeLine,
+        };
+        Ok(TimeTo {
+            estimate: way / rate.estimate,
+            set,
+        })
+    }
 }
 
 #[cfg(test)]
@@ -126,6 +223,43 @@ mod tests {
         let early = found.fit.predict(&[interval.lower], 0.9).unwrap().mean;
         let late = found.fit.predict(&[interval.upper], 0.9).unwrap().mean;
         assert!((early.lower - 75.0).abs() < 1e-9 && (late.upper - 75.0).abs() < 1e-9);
+    }
+
+    /// The share of the start is reached when (1 − share) a + b t = 0; at each end of the set the
+    /// t-interval of that sum of coefficients just touches zero.
+    #[test]
+    fn the_ends_of_a_share_satisfy_the_defining_equation() {
+        let found = fit(&TIMES, &PERCENT, 0.9).unwrap();
+        let share = 0.8;
+        let time = found.time_to_share(share).unwrap();
+        let known = -(1.0 - share) * found.start.estimate / found.slope.estimate;
+        assert!((time.estimate - known).abs() < 1e-10);
+        let interval = time.set.bounded().unwrap();
+        for end in [interval.lower, interval.upper] {
+            let sum = found.fit.combination(&[1.0 - share, end], 0.9).unwrap();
+            let touched = sum.interval.lower.abs().min(sum.interval.upper.abs());
+            assert!(touched < 1e-9, "{end}: {touched}");
+        }
+    }
+
+    /// Any unit of the values gives the same share; without a trend the rate includes zero and the
+    /// time has only an earliest end.
+    #[test]
+    fn a_rate_relative_to_the_start_has_no_unit() {
+        let plain = fit(&TIMES, &PERCENT, 0.95)
+            .unwrap()
+            .relative_rate()
+            .unwrap();
+        let scaled = fit(&TIMES, &PERCENT.map(|v| v * 37.5), 0.95).unwrap();
+        let scaled = scaled.relative_rate().unwrap();
+        assert!((plain.estimate - scaled.estimate).abs() < 1e-14);
+        let flat = fit(&TIMES, &[1.0, 1.02, 0.99, 1.01, 1.0], 0.95).unwrap();
+        let rate = flat.relative_rate().unwrap().set.bounded().unwrap();
+        assert!(rate.lower < 0.0 && rate.upper > 0.0);
+        let RatioSet::Outside { at_least, .. } = flat.time_to_share(0.9).unwrap().set else {
+            panic!("an earliest time only");
+        };
+        assert!((at_least - -0.1 / rate.lower).abs() < 1e-12);
     }
 
     #[test]

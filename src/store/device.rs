@@ -2,7 +2,7 @@
 
 use super::{Store, StoreError, moment_from_text, moment_to_text};
 use crate::study::ids::StudyId;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
 const DOING: &str = "noting what a device says";
@@ -60,6 +60,8 @@ impl Store {
         now: DateTime<Utc>,
     ) -> Result<(), StoreError> {
         let (account, id) = (account.to_string(), said.id.to_string());
+        // Every page says so again; only news is worth a write.
+        let stale = moment_to_text(now - TimeDelta::minutes(10));
         let (oldest, now) = (said.oldest_at.map(moment_to_text), moment_to_text(now));
         let done = sqlx::query!(
             "insert into device (account, id, name, waiting, refused, oldest_at, said_at, ahead_ms)
@@ -67,7 +69,10 @@ impl Store {
             on conflict (account, id) do update
             set name = excluded.name, waiting = excluded.waiting, refused = excluded.refused,
                 oldest_at = excluded.oldest_at, said_at = excluded.said_at,
-                ahead_ms = excluded.ahead_ms",
+                ahead_ms = excluded.ahead_ms
+            where waiting <> excluded.waiting or refused <> excluded.refused
+                or oldest_at is not excluded.oldest_at or said_at < ?9
+                or abs(ahead_ms - excluded.ahead_ms) > 30000",
             account,
             id,
             said.name,
@@ -76,6 +81,7 @@ impl Store {
             oldest,
             now,
             said.ahead_ms,
+            stale,
         )
         .execute(&mut *self.house().await)
         .await;

@@ -26,6 +26,7 @@ mod server_chain;
 mod standing;
 mod turn;
 pub mod verify;
+mod weather;
 mod wish;
 mod writer;
 
@@ -39,5 +40,6 @@ pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
 pub use reminder::{Channel, Message, MessageState, NewMessage};
 pub use turn::{Turn, Turns};
+pub use weather::{KeptAnswer, sha256_of};
 pub use wish::Wish;
 pub use writer::{Answer, Journal, NotTaken, Room};

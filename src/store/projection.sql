@@ -17,12 +17,14 @@ drop table if exists piece;
 drop table if exists consignment;
 drop table if exists incident;
 drop table if exists event;
+drop table if exists series;
 drop table if exists drying_override;
 drop table if exists drying;
 drop table if exists waiver;
 drop table if exists draw;
 drop table if exists reading;
 drop table if exists specimen;
+drop table if exists instrument_check;
 drop table if exists instrument;
 drop table if exists seal;
 drop table if exists plan;
@@ -83,6 +85,19 @@ create table instrument (
     uncertainty real
 ) strict, without rowid;
 
+create table instrument_check (
+    entry      text primary key not null,
+    study      text not null references study (id),
+    instrument text not null references instrument (id),
+    -- JSON, as in the entry.
+    body       text not null,
+    taken_at   text not null,
+    -- Place in the chain.
+    seq        integer not null
+) strict, without rowid;
+
+create index instrument_check_by_study on instrument_check (study, seq);
+
 create table specimen (
     code             text primary key not null,
     study            text not null references study (id),
@@ -129,6 +144,20 @@ create table reading (
 
 create index reading_by_specimen on reading (specimen);
 create index reading_by_study on reading (study);
+
+-- A series of the environment. Its original file and the values read from it are blobs.
+create table series (
+    entry         text primary key not null,
+    study         text not null references study (id),
+    -- JSON, as in the entry.
+    body          text not null,
+    file_sha256   text not null,
+    values_sha256 text not null,
+    received_at   text not null,
+    standing      text not null default 'current'
+) strict, without rowid;
+
+create index series_by_study on series (study);
 
 -- A weighing while a piece dries.
 create table drying (

@@ -281,7 +281,7 @@ async fn target_standing(
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
             coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
-                o.standing, h.standing, 'current') as "standing!: String",
+                o.standing, h.standing, s.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -306,8 +306,7 @@ async fn target_standing(
                     and later.quantity = 'mass' and later.state <> 'wet'
                     and later.standing = 'current' and l.seq > j.seq
             ) as "is_rested_on!: bool"
-        from journal j
-        left join reading r on r.entry = j.id
+        from journal j left join reading r on r.entry = j.id
         left join break_test t on t.entry = j.id
         left join waiver w on w.entry = j.id
         left join incident i on i.entry = j.id
@@ -315,6 +314,7 @@ async fn target_standing(
         left join drying d on d.entry = j.id
         left join drying_override o on o.entry = j.id
         left join photograph h on h.entry = j.id
+        left join series s on s.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,

@@ -254,12 +254,36 @@ async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), Sto
     }
     let known: BTreeSet<String> = known.iter().map(|sha256| hex(sha256)).collect();
     let named = sqlx::query_as::<_, (String, String)>(NAMED)
-        .fetch_all(db)
+        .fetch_all(&mut *db)
         .await
         .map_err(StoreError::while_doing(DOING))?;
     for (name, sha256) in named {
         if !known.contains(&sha256) {
             report.faults.push(format!("{name} is missing."));
+        }
+    }
+    series_files(db, &known, report).await
+}
+
+/// The files of every series: the original and the values.
+async fn series_files(
+    db: &mut SqliteConnection,
+    known: &BTreeSet<String>,
+    report: &mut Report,
+) -> Result<(), StoreError> {
+    let named = sqlx::query_as::<_, (String, String, String)>(
+        "select entry, file_sha256, values_sha256 from live.series order by entry",
+    )
+    .fetch_all(db)
+    .await
+    .map_err(StoreError::while_doing(DOING))?;
+    for (entry, file, values) in named {
+        for (sha256, what) in [(file, "original file"), (values, "file of values")] {
+            if !known.contains(&sha256) {
+                report
+                    .faults
+                    .push(format!("Series {entry}: its {what} is missing."));
+            }
         }
     }
     Ok(())
@@ -290,6 +314,7 @@ comparisons!(
     "waiver",
     "drying",
     "drying_override",
+    "series",
     "event",
     "incident",
     "photograph",

@@ -106,14 +106,15 @@ pub fn reminder_day(record: &StudyRecord, now: DateTime<Utc>) -> NaiveDate {
     (local - TimeDelta::hours(7)).date()
 }
 
-/// Everything that is due in a study, the nearest end first.
+/// Everything that is due in a study, the nearest end first. `now` decides only whether what dries in a
+/// room has had its time.
 #[must_use]
-pub fn of(record: &StudyRecord) -> Vec<Due> {
+pub fn of(record: &StudyRecord, now: DateTime<Utc>) -> Vec<Due> {
     let mut found = Vec::new();
     if let Some(held) = record.plan() {
         found.extend(stages(record, &held.plan));
         found.extend(renewals(record, &held.plan));
-        found.extend(weighing::of(record, &held.plan));
+        found.extend(weighing::of(record, &held.plan, now));
     }
     found.extend(lab::of(record));
     found.sort_by(|a, b| (a.closes, a.opens, &a.key).cmp(&(b.closes, b.opens, &b.key)));

@@ -25,10 +25,11 @@ use super::curve::KeptCurve;
 use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
+use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::photograph::Photograph;
 use super::plan::Plan;
-use super::reading::{Instrument, Occasion, Reading};
+use super::reading::{Instrument, InstrumentCheck, Occasion, Reading};
 use super::specimen::Made;
 
 /// An entry with its header, before the journal has given it a place in its chain.
@@ -85,6 +86,8 @@ pub enum Entry {
     Amended { plan: Box<Plan> },
     /// An instrument was added.
     InstrumentAdded { instrument: Instrument },
+    /// A known weight or gauge was read on an instrument.
+    InstrumentChecked { check: InstrumentCheck },
     /// Specimens were registered.
     SpecimensMade { pieces: Vec<Made> },
     /// A specimen was rejected for a visible defect before the allocation.
@@ -105,6 +108,8 @@ pub enum Entry {
         specimens: Vec<Code>,
         occasion: Occasion,
     },
+    /// A series of the environment was added: a logger's file or an archive's answer.
+    SeriesAdded(Box<SeriesAdded>),
     /// The allocation was drawn.
     AllocationDrawn(Allocated),
     /// The grouping of a study entered after the fact, as reported.
@@ -288,6 +293,7 @@ impl Entry {
             self,
             Self::ReadingTaken { .. }
                 | Self::ReadingCorrected { .. }
+                | Self::InstrumentChecked { .. }
                 | Self::Voided { .. }
                 | Self::Waived { .. }
                 | Self::DryingWeighed(_)

@@ -18,6 +18,7 @@ use chrono::{DateTime, Duration, Utc};
 pub use refusal::Refusal;
 
 use super::entry::{Actor, Chain, Entry, Envelope};
+use super::reading::InstrumentCheck;
 use super::standing::{Standing, StudyStanding};
 
 /// How far ahead of the server a device's clock may say that something happened.
@@ -108,6 +109,7 @@ fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Res
         Entry::InstrumentAdded { instrument } if study.instruments.contains_key(&instrument.id) => {
             Err(Refusal::InstrumentExists)
         }
+        Entry::InstrumentChecked { check } => checked(check, study),
         Entry::MadePrivate {} if study.editions > 0 => Err(Refusal::EditionsStand),
         Entry::EditionPublished(edition) if edition.number != study.editions + 1 => {
             Err(Refusal::WrongNumber)
@@ -125,6 +127,24 @@ fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Res
             }
         }
         _ => Ok(()),
+    }
+}
+
+/// A check names an instrument of the study and what such an instrument can show.
+fn checked(check: &InstrumentCheck, study: &StudyStanding) -> Result<(), Refusal> {
+    let dimension = study.instruments.get(&check.instrument);
+    let units = [check.typed.unit, check.nominal_typed.unit];
+    if !units
+        .iter()
+        .all(|unit| dimension == Some(&unit.dimension()))
+    {
+        return Err(Refusal::WrongInstrument);
+    }
+    let is_possible = |value: f64| value.is_finite() && value > 0.0 && value < 1e9;
+    if is_possible(check.nominal) && is_possible(check.value) {
+        Ok(())
+    } else {
+        Err(Refusal::Impossible)
     }
 }
 

@@ -40,6 +40,16 @@ impl<'r> Measured<'r> {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// How many readings of a piece count, of every kind.
+    #[must_use]
+    pub fn count(&self, code: &Code) -> usize {
+        let kinds = self.by_kind.values();
+        kinds
+            .filter_map(|pieces| pieces.get(code))
+            .map(Vec::len)
+            .sum()
+    }
+
     /// The mean of those readings, in g or mm.
     #[must_use]
     pub fn mean(&self, code: &Code, kind: &Kind) -> Option<f64> {
@@ -137,7 +147,8 @@ fn mean(readings: &[&ReadingRecord]) -> Option<f64> {
 }
 
 /// The plan's nominal value of a quantity, in g or mm.
-fn nominal(quantity: &Quantity, plan: &Plan) -> Option<f64> {
+#[must_use]
+pub fn nominal(quantity: &Quantity, plan: &Plan) -> Option<f64> {
     match quantity {
         Quantity::Mass => plan.mass.nominal_g,
         Quantity::Length(name) => {

@@ -2,9 +2,10 @@
 //!
 //! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`label`], [`marks`], [`allocation`]),
 //! what is measured ([`units`], [`reading`], [`break_test`]) and how a round goes ([`round`],
-//! [`measured`], [`plausibility`]), how it is dried ([`drying`], [`drying_advice`]), who holds them
-//! ([`custody`], [`outing`], [`consignment`]) and what can hurt them ([`cautions`]), what has to be done
-//! next and until when ([`due`]), the journal's vocabulary ([`entry`]), the rules that an entry must pass
+//! [`measured`], [`plausibility`]), how it is dried ([`drying`], [`drying_advice`]), what it was like out
+//! there ([`environment`]), who holds them ([`custody`], [`outing`], [`consignment`]) and what can hurt
+//! them ([`cautions`]), what has to be done next and until when ([`due`]), the journal's vocabulary
+//! ([`entry`]), the rules that an entry must pass
 //! ([`guard`]) and the whole study as the other rooms read it ([`record`]).
 
 pub mod allocation;
@@ -20,6 +21,7 @@ pub mod drying_advice;
 pub mod due;
 pub mod edition;
 pub mod entry;
+pub mod environment;
 pub mod fault;
 pub mod guard;
 pub mod ids;

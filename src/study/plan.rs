@@ -76,6 +76,12 @@ pub struct Plan {
     pub outlier_rule: OutlierRule,
     /// A reading from before exposure used to adjust, or none.
     pub covariate: Covariate,
+    /// Whether the Weibull shape and characteristic load of each set are asked for as well.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub asks_weibull: bool,
+    /// The retention whose time is asked for, in % of the start; `None`: what the margin leaves.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retention_percent: Option<f64>,
     /// Coefficient of variation expected between like pieces, in %, for the power of the design.
     pub expected_cv_percent: f64,
     /// Why some condition has fewer than three holders.

@@ -28,6 +28,30 @@ const OWN_CHANGE_PERCENT: f64 = 5.0;
 /// lie below it (common practice, no source).
 const DENSITY: std::ops::RangeInclusive<f64> = 0.60..=1.03;
 
+/// The rules as a page gets them, to check while something is typed.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Rules {
+    /// [`LIMIT_SD`].
+    pub limit_sd: f64,
+    /// [`FEWEST`].
+    pub fewest: usize,
+    /// How many times larger or smaller is taken for a slip.
+    pub slip: f64,
+    /// Largest change of the same piece that is not asked about, in %.
+    pub own_percent: f64,
+    /// Density that is not asked about, relative to the material's: from, to.
+    pub density: (f64, f64),
+}
+
+/// The rules of this program.
+pub const RULES: Rules = Rules {
+    limit_sd: LIMIT_SD,
+    fewest: FEWEST,
+    slip: SLIP,
+    own_percent: OWN_CHANGE_PERCENT,
+    density: (*DENSITY.start(), *DENSITY.end()),
+};
+
 /// How the same reading came out on other pieces so far; values in g or mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
@@ -248,6 +272,12 @@ impl Written {
         let decimals = (first..=first + 2).find(is_whole).unwrap_or(first);
         let decimals = usize::try_from(decimals).unwrap_or(9);
         Self { unit, decimals }
+    }
+
+    /// How many decimals that are.
+    #[must_use]
+    pub fn decimals(&self) -> usize {
+        self.decimals
     }
 
     /// A value in g or mm as a number in the unit.

@@ -114,6 +114,41 @@ pub struct Reading {
     pub is_confirmed_doubt: bool,
 }
 
+/// A known weight or gauge read before or after a round: whether the instrument still says what it
+/// should.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InstrumentCheck {
+    /// What was checked.
+    pub instrument: InstrumentId,
+    /// What the weight or gauge is, in grams, millimetres or newtons.
+    pub nominal: f64,
+    /// The same as typed.
+    pub nominal_typed: AsTyped,
+    /// What the instrument showed, in grams, millimetres or newtons.
+    pub value: f64,
+    /// The same as typed.
+    pub typed: AsTyped,
+}
+
+impl InstrumentCheck {
+    /// So many steps of its display may an instrument be off before something must be done (common
+    /// practice, no source: `trade.md` 2.5).
+    pub const ACTION_STEPS: f64 = 3.0;
+
+    /// How far it was off, in grams, millimetres or newtons.
+    #[must_use]
+    pub fn off(&self) -> f64 {
+        self.value - self.nominal
+    }
+
+    /// Whether that is beyond the action limit of an instrument that shows steps of `readability`.
+    #[must_use]
+    pub fn is_beyond(&self, readability: f64) -> bool {
+        // A hair of tolerance: 100.003 − 100 is a little more than 0.003 in binary.
+        self.off().abs() > Self::ACTION_STEPS * readability * (1.0 + 1e-6)
+    }
+}
+
 /// An instrument of a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Instrument {

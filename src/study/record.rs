@@ -15,10 +15,11 @@ use serde::{Deserialize, Serialize};
 use super::allocation::{Allocated, Place};
 use super::code::Code;
 use super::custody::{Handling, Incident};
+use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
 
 use super::plan::Plan;
-use super::reading::{Instrument, Reading};
+use super::reading::{Instrument, InstrumentCheck, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
 
 pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
@@ -52,6 +53,9 @@ pub struct StudyRecord {
     pub seal: Option<Seal>,
     /// Its instruments.
     pub instruments: Vec<Instrument>,
+    /// What its instruments showed of known weights and gauges, in the journal's order.
+    #[serde(default)]
+    pub checks: Vec<CheckRecord>,
     /// Its pieces, in the order of their codes' numbers.
     pub specimens: Vec<SpecimenRecord>,
     /// Every reading, also superseded and void ones, in the journal's order.
@@ -61,6 +65,9 @@ pub struct StudyRecord {
     /// Weighings of pieces while they dried, and where the plan's rule was overridden.
     #[serde(default)]
     pub drying: DryingRecord,
+    /// Series of the environment, also void ones, in the journal's order.
+    #[serde(default)]
+    pub series: Vec<SeriesRecord>,
     /// Pieces that may go out, or went, without their baseline readings.
     pub waivers: Vec<WaiverRecord>,
     /// What happened to pieces, in the journal's order.
@@ -79,6 +86,17 @@ pub struct StudyRecord {
     pub entries: u64,
     /// Hash of the chain's last entry, in hexadecimal digits.
     pub head: String,
+}
+
+/// A check of an instrument.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CheckRecord {
+    /// Its entry.
+    pub entry: EntryId,
+    /// The check.
+    pub check: InstrumentCheck,
+    /// When it was read, by the device's clock.
+    pub taken_at: DateTime<Utc>,
 }
 
 /// One version of the plan.
@@ -269,6 +287,21 @@ pub struct IncidentRecord {
     pub received_at: DateTime<Utc>,
     /// Whether it counts.
     pub standing: Standing,
+}
+
+/// A series of the environment as it stands.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeriesRecord {
+    /// Its entry.
+    pub entry: EntryId,
+    /// The series, without its values.
+    pub series: SeriesAdded,
+    /// When the server received it.
+    pub received_at: DateTime<Utc>,
+    /// Whether it counts.
+    pub standing: Standing,
+    /// The remark.
+    pub note: String,
 }
 
 /// A published edition.

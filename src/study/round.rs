@@ -1,6 +1,9 @@
 //! A measuring round: what is read, on what, in which unit and state, chosen once; and which piece
 //! comes next.
 
+use std::collections::BTreeMap;
+
+use super::allocation::Place;
 use super::code::Code;
 use super::fault::{Fault, Faults};
 use super::measured::{Kind, Measured};
@@ -105,17 +108,61 @@ pub fn quantity(typed: &Typed, plan: Option<&Plan>) -> Result<Quantity, Fault> {
     })
 }
 
-/// The pieces of a round of an occasion, in the order of the pick-list: that of their numbers, in
-/// which the allocation has mixed the conditions.
-pub fn pool(record: &StudyRecord, occasion: Occasion) -> impl Iterator<Item = &SpecimenRecord> {
-    let is_late = record.is_after_the_fact;
-    record.specimens.iter().filter(move |piece| match occasion {
-        Occasion::Before if is_late => {
+/// Whether a piece belongs into a round of an occasion.
+#[must_use]
+pub fn is_in(record: &StudyRecord, occasion: Occasion, piece: &SpecimenRecord) -> bool {
+    match occasion {
+        Occasion::Before if record.is_after_the_fact => {
             !piece.is_nameless && piece.whereabouts != Whereabouts::Rejected
         }
         Occasion::Before => piece.whereabouts == Whereabouts::Bench,
         Occasion::After => piece.whereabouts == Whereabouts::In,
-    })
+    }
+}
+
+/// The pieces of a round of an occasion, in the order in which they are read: one stage after the
+/// other, and within a stage exposed and storage-control pieces interleaved, so that a drift of the
+/// instrument meets all groups alike. Before the allocation there is one group, in the order of the
+/// numbers.
+#[must_use]
+pub fn pool(record: &StudyRecord, occasion: Occasion) -> Vec<&SpecimenRecord> {
+    let mut groups: BTreeMap<(u32, &str), Vec<&SpecimenRecord>> = BTreeMap::new();
+    let all = record.specimens.iter();
+    for piece in all.filter(|piece| is_in(record, occasion, piece)) {
+        let (stage, group) = match &piece.place {
+            Some(Place::Exposed {
+                condition,
+                stage_days,
+                ..
+            }) => (*stage_days, condition.as_str()),
+            _ => (0, ""),
+        };
+        // Before exposure no stage is apart from the others.
+        let stage = if occasion == Occasion::Before {
+            0
+        } else {
+            stage
+        };
+        groups.entry((stage, group)).or_default().push(piece);
+    }
+    let mut placed: Vec<((u32, f64), &SpecimenRecord)> = Vec::new();
+    for ((stage, _), pieces) in &groups {
+        let spots = spread_out(pieces.len());
+        placed.extend(
+            spots
+                .zip(pieces)
+                .map(|(spot, piece)| ((*stage, spot), *piece)),
+        );
+    }
+    // A stable sort: of pieces at the same spot, the group that comes first in the alphabet leads.
+    placed.sort_by(|((s, x), _), ((t, y), _)| s.cmp(t).then(x.total_cmp(y)));
+    placed.into_iter().map(|(_, piece)| piece).collect()
+}
+
+/// Where `count` pieces of a group stand between 0 and 1, evenly.
+fn spread_out(count: usize) -> impl Iterator<Item = f64> {
+    let half = u32::try_from(count).unwrap_or(u32::MAX).max(1);
+    (0..half).map(move |n| (f64::from(n) + 0.5) / f64::from(half))
 }
 
 /// How far a round has come.
@@ -144,8 +191,8 @@ pub fn progress(record: &StudyRecord, measured: &Measured<'_>, kind: &Kind) -> P
     progress
 }
 
-/// The next piece that lacks a reading: the first after `last` in the pick-list, then from the top
-/// again.
+/// The next piece that lacks a reading: the first after `last` in the round's order, then from the
+/// top again.
 #[must_use]
 pub fn next<'r>(
     record: &'r StudyRecord,
@@ -154,12 +201,15 @@ pub fn next<'r>(
     last: Option<&Code>,
 ) -> Option<&'r SpecimenRecord> {
     let plan = &record.plan()?.plan;
-    let due: Vec<&SpecimenRecord> = pool(record, kind.1)
+    let order = pool(record, kind.1);
+    let due: Vec<&SpecimenRecord> = order
+        .iter()
+        .copied()
         .filter(|piece| measured.free_repeat(&piece.code, kind, plan).is_some())
         .collect();
-    let number = last
-        .and_then(|code| record.specimen(code))
-        .map_or(0, |piece| piece.number);
-    let later = due.iter().find(|piece| piece.number > number);
-    later.or_else(|| due.first()).copied()
+    let place = |code: &Code| order.iter().position(|piece| piece.code == *code);
+    let here = last.and_then(place);
+    let is_later =
+        |piece: &&&SpecimenRecord| here.is_none_or(|here| place(&piece.code) > Some(here));
+    due.iter().find(is_later).or_else(|| due.first()).copied()
 }

@@ -19,6 +19,11 @@ struct Asset {
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
+const PNG: &str = "image/png";
+
+/// The service worker's text, served by `sync::worker` under a fixed address with the release before
+/// it: "sw.js" alone is no asset.
+pub(super) const WORKER: &str = include_str!("../../static/sw.js");
 
 /// Every static file there is.
 static ASSETS: &[Asset] = &[
@@ -26,6 +31,11 @@ static ASSETS: &[Asset] = &[
         name: "app.css",
         media_type: CSS,
         bytes: include_bytes!("../../static/app.css"),
+    },
+    Asset {
+        name: "check.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/check.js"),
     },
     Asset {
         name: "curve_upload.js",
@@ -38,9 +48,39 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/edition.css"),
     },
     Asset {
+        name: "handle.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/handle.js"),
+    },
+    Asset {
         name: "icon.svg",
         media_type: SVG,
         bytes: include_bytes!("../../static/icon.svg"),
+    },
+    Asset {
+        name: "icon-touch.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-touch.png"),
+    },
+    Asset {
+        name: "icon-192.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-192.png"),
+    },
+    Asset {
+        name: "icon-512.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-512.png"),
+    },
+    Asset {
+        name: "icon-maskable.png",
+        media_type: PNG,
+        bytes: include_bytes!("../../static/icon-maskable.png"),
+    },
+    Asset {
+        name: "keep.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/keep.js"),
     },
     Asset {
         name: "code.js",
@@ -78,6 +118,16 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/plan.js"),
     },
     Asset {
+        name: "round_state.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round_state.js"),
+    },
+    Asset {
+        name: "round_weight.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/round_weight.js"),
+    },
+    Asset {
         name: "send.js",
         media_type: JS,
         bytes: include_bytes!("../../static/send.js"),
@@ -86,6 +136,11 @@ static ASSETS: &[Asset] = &[
         name: "strip.js",
         media_type: JS,
         bytes: include_bytes!("../../static/strip.js"),
+    },
+    Asset {
+        name: "waiting.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/waiting.js"),
     },
     Asset {
         name: "zone.js",
@@ -103,6 +158,21 @@ static ADDRESSES: LazyLock<Vec<(&'static str, String)>> = LazyLock::new(|| {
     };
     ASSETS.iter().map(address).collect()
 });
+
+/// The addresses of all static files.
+pub(super) fn addresses() -> impl Iterator<Item = &'static str> {
+    ADDRESSES.iter().map(|(_, address)| address.as_str())
+}
+
+/// Names this release by everything that a device keeps of it: another text of any file, or of the
+/// service worker itself, is another release.
+pub(super) fn release() -> &'static str {
+    static RELEASE: LazyLock<String> = LazyLock::new(|| {
+        let all: Vec<&str> = addresses().chain([WORKER]).collect();
+        short_hash(all.join("\n").as_bytes())
+    });
+    &RELEASE
+}
 
 fn short_hash(bytes: &[u8]) -> String {
     let hash = Sha256::digest(bytes);

@@ -10,7 +10,8 @@ use super::page::{self, Flash};
 use super::routes::{Answer, Route, Who};
 use super::{App, csrf, session};
 use axum::extract::{RawPathParams, Request, State};
-use axum::http::Method;
+use axum::http::header::CACHE_CONTROL;
+use axum::http::{HeaderValue, Method};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use axum::routing::MethodRouter;
@@ -132,7 +133,12 @@ impl Gate {
         let shown = had_flash && answer.status().is_success() && self.answer == Answer::Page;
         match said {
             Some(flash) => page::put_flash(&mut answer, &flash, secure),
-            None if shown && self.name != "asset" => page::clear_flash(&mut answer),
+            None if shown && self.name != "asset" => {
+                page::clear_flash(&mut answer);
+                // What was said once must not be said again from what a device keeps.
+                let once = HeaderValue::from_static("private, no-store");
+                answer.headers_mut().insert(CACHE_CONTROL, once);
+            }
             None => {}
         }
         answer

@@ -35,6 +35,7 @@ mod upload;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::store::{Journal, Store};
+use crate::weather::{Pace, Weather};
 use attempts::Attempts;
 use axum::Router;
 use axum::response::{IntoResponse, Response};
@@ -71,6 +72,8 @@ pub struct App {
     pub(crate) attempts: Attempts,
     pub(crate) first_run: OneTimeCode,
     pub(crate) darkroom: Darkroom,
+    /// The way to a weather archive, or none.
+    pub(crate) weather: Weather,
 }
 
 impl App {
@@ -85,6 +88,12 @@ impl App {
             attempts: Attempts::new(&clock),
             first_run: OneTimeCode::draw(&clock),
             darkroom: Darkroom::default(),
+            weather: Weather::new(
+                config.weather_url.clone(),
+                config.weather_attribution.clone(),
+                &config.link_base(),
+                Pace::default(),
+            ),
             config: Arc::new(config),
             store,
             clock,

@@ -28,8 +28,8 @@ pub struct Chrome {
     pub flash: Option<String>,
     /// Which way leads out of the page.
     pub face: Face,
-    /// Whether this is where one signs in.
-    pub is_sign_in: bool,
+    /// Whether it looks after what waits on the device though nobody is signed in.
+    pub has_outbox: bool,
 }
 
 /// What stands at the top of a page.
@@ -56,14 +56,15 @@ impl Chrome {
     }
 
     /// Whether the page looks after what waits on the device: every page of somebody signed in, and
-    /// the sign-in page itself, where a queue may be what somebody signs in for.
+    /// those that say so.
     pub fn keeps_outbox(&self) -> bool {
-        self.is_house() && (self.steward.is_some() || self.is_sign_in)
+        (self.is_house() && self.steward.is_some()) || self.has_outbox
     }
 
-    /// As the sign-in page.
-    pub fn for_sign_in(mut self) -> Self {
-        self.is_sign_in = true;
+    /// With what waits on the device, though nobody is signed in: a queue may be what somebody signs
+    /// in for.
+    pub fn with_outbox(mut self) -> Self {
+        self.has_outbox = true;
         self
     }
 
@@ -90,14 +91,16 @@ impl FromRequestParts<App> for Chrome {
             .extensions
             .get::<Visitor>()
             .and_then(|visitor| visitor.0.clone());
-        let flash = cookie::find(&parts.headers, FLASH)
+        let flash = Some(&parts.headers)
+            .filter(|headers| has_flash(headers))
+            .and_then(|headers| cookie::find(headers, FLASH))
             .map(|said| percent_decode_str(said).decode_utf8_lossy().into_owned());
         let is_lab = parts.uri.path().starts_with("/lab/");
         Ok(Self {
             title: String::new(),
             steward,
             flash,
-            is_sign_in: false,
+            has_outbox: false,
             face: if is_lab { Face::Lab } else { Face::House },
         })
     }
@@ -169,9 +172,12 @@ impl IntoResponse for Moved {
     }
 }
 
-/// Whether the request carries a sentence to show.
+/// Sent by the service worker when it fetches a page to keep it, which nobody sees now.
+const KEEPING: &str = "x-keeping";
+
+/// Whether the request carries a sentence to show, to somebody who looks.
 pub(super) fn has_flash(headers: &HeaderMap) -> bool {
-    cookie::find(headers, FLASH).is_some()
+    !headers.contains_key(KEEPING) && cookie::find(headers, FLASH).is_some()
 }
 
 /// Keeps the sentence for the next page, a minute at most.

@@ -76,6 +76,12 @@ impl Route {
         self
     }
 
+    /// Asks another server, which may take its time.
+    pub fn patient(mut self) -> Self {
+        self.patience = Duration::from_secs(150);
+        self
+    }
+
     /// Takes files, and time to send them over a weak line.
     pub fn upload(mut self) -> Self {
         self.body_limit = UPLOAD_LIMIT;
@@ -139,6 +145,7 @@ pub fn table() -> Vec<Route> {
         labels::rows(),
         photographs::rows(),
         pieces::drying(),
+        pieces::environment(),
         consignments::rows(),
         outcome::rows(),
         lab::rows(),

@@ -67,6 +67,7 @@ async fn a_round_at_390_px_takes_nothing_but_the_keyboard() {
             .await
             .contains("84.5 g recorded")
     );
+    browser.has_sent(9).await;
     let record = desk.record().await;
     let last = &record.readings.last().unwrap().reading;
     assert_eq!(

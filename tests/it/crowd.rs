@@ -3,6 +3,7 @@
 use crate::house::desk::{Desk, SLUG};
 use crate::house::half::Half;
 use crate::house::{PASSWORD, Person, TestServer};
+use crate::house::{overwinter, told};
 use overwinter::study::entry::Entry;
 use reqwest::Method;
 use std::io::Read;
@@ -184,4 +185,66 @@ async fn spellings_of_an_address_do_not_fill_the_memory() {
         reader.open("/?a=1").await.header("cache-control"),
         "private, no-cache"
     );
+}
+
+/// The exported files are the served bytes, their links lead somewhere, and nothing is overwritten.
+#[tokio::test]
+async fn an_edition_is_exported_as_the_bytes_that_are_served() {
+    let (server, _steward) = told::served().await;
+    let data = server.app.store.folder().display().to_string();
+    let target = tempfile::tempdir().unwrap();
+    let into = target.path().display().to_string();
+    let export = |edition: &str| overwinter(&["export", "--data", &data, edition, &into]);
+    let done = export("fleece-pegs/1");
+    assert!(done.status.success(), "{done:?}");
+    let edition = target.path().join("studies/fleece-pegs/editions/1");
+    let reader = server.stranger();
+    let mut count = 0;
+    for file in std::fs::read_dir(&edition).unwrap() {
+        let name = file.unwrap().file_name().into_string().unwrap();
+        let served = reader
+            .open(&format!("/studies/fleece-pegs/editions/1/{name}"))
+            .await;
+        assert_eq!(
+            served.ok().bytes,
+            std::fs::read(edition.join(&name)).unwrap(),
+            "{name}"
+        );
+        count += 1;
+    }
+    assert!(count > 5, "{count} files");
+    for page in [
+        edition.join("index.html"),
+        target.path().join("studies/fleece-pegs/index.html"),
+    ] {
+        let html = std::fs::read_to_string(&page).unwrap();
+        let links = scraper::Html::parse_document(&html);
+        let any = scraper::Selector::parse("[href], [src]").unwrap();
+        for element in links.select(&any) {
+            let link = element
+                .attr("href")
+                .or_else(|| element.attr("src"))
+                .unwrap();
+            let path = link.split('#').next().unwrap();
+            let leads = page.parent().unwrap().join(path);
+            let is_elsewhere = link.starts_with("https://");
+            assert!(
+                is_elsewhere || leads.exists(),
+                "{link} on {}",
+                page.display()
+            );
+        }
+    }
+    assert!(
+        export("fleece-pegs").status.success(),
+        "the latest, over the same bytes"
+    );
+    std::fs::write(edition.join("edition.css"), "body{}").unwrap();
+    let refused = export("fleece-pegs/1");
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(
+        !refused.status.success() && said.contains("edition.css"),
+        "{said}"
+    );
+    assert!(!export("fleece-pegs/7").status.success() && !export("no-such").status.success());
 }

@@ -1,17 +1,21 @@
 //! What is due: the front page of the desk, and the calendar at its secret address, read by a library
 //! that is not ours. Clock changes move no day.
 
-use crate::house::desk::{Desk, SLUG, small_plan};
+use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
 use crate::house::ical;
 use chrono::{DateTime, NaiveDate, Utc};
 use overwinter::study::allocation::Place;
 use overwinter::study::code::Code;
 use overwinter::study::consignment::ParcelState;
 use overwinter::study::custody::{Handled, Handling, PutOut, Recovered, TakenIn};
+use overwinter::study::drying::DryingWeighing;
 use overwinter::study::due::{self, Due, What};
 use overwinter::study::entry::Entry;
 use overwinter::study::ids::ConsignmentId;
+use overwinter::study::plan::{DryingPlan, DryingRule};
+use overwinter::study::reading::Occasion;
 use overwinter::study::specimen::{Identity, Recovery};
+use overwinter::study::units::{AsTyped, Unit};
 
 /// Late in the evening of 5 March 2026 in Oslo, while winter time holds there (UTC+1).
 const LATE: &str = "2026-03-05T22:30:00Z";
@@ -29,6 +33,11 @@ async fn out() -> Desk {
     let desk = Desk::ready().await;
     desk.server.app.clock.set(at(LATE));
     desk.wait(0).await;
+    put_out(desk).await
+}
+
+/// Everything put out late on that evening.
+async fn put_out(desk: Desk) -> Desk {
     let record = desk.record().await;
     let exposed = record
         .specimens
@@ -47,12 +56,12 @@ async fn out() -> Desk {
 }
 
 async fn listed(desk: &Desk) -> Vec<Due> {
-    due::of(&*desk.record().await)
+    due::of(&*desk.record().await, desk.server.app.clock.now())
 }
 
-async fn topped_up(desk: &Desk, specimens: Vec<Code>) {
+async fn handled(desk: &Desk, what: Handling, specimens: Vec<Code>) {
     let handled = Handled {
-        what: Handling::ToppedUp,
+        what,
         specimens,
         at: desk.server.app.clock.now(),
         into_holder: None,
@@ -156,7 +165,7 @@ async fn water_is_due_from_the_last_time_it_was_seen_to() {
         );
         inside.map(|piece| piece.code.clone()).collect::<Vec<_>>()
     };
-    topped_up(&desk, of_shed("c3h1")).await;
+    handled(&desk, Handling::ToppedUp, of_shed("c3h1")).await;
     let second = water(&listed(&desk).await);
     let of = |name: &str| {
         second
@@ -210,17 +219,7 @@ async fn what_came_back_is_to_be_cleaned_at_once_and_measured_after_it_has_dried
             day("2026-09-02")
         )]
     );
-    let handled = Handled {
-        what: Handling::Cleaned,
-        specimens: codes.clone(),
-        at: desk.server.app.clock.now(),
-        into_holder: None,
-        is_confirmed_doubt: false,
-    };
-    desk.script
-        .say(Entry::Handled(handled))
-        .await
-        .expect("done");
+    handled(&desk, Handling::Cleaned, codes.clone()).await;
     let measure = weigh(listed(&desk).await);
     assert_eq!(
         measure,
@@ -230,7 +229,7 @@ async fn what_came_back_is_to_be_cleaned_at_once_and_measured_after_it_has_dried
         )]
     );
     for code in &codes {
-        use overwinter::study::reading::{Occasion, Quantity};
+        use overwinter::study::reading::Quantity;
         for (quantity, value) in [
             (Quantity::Mass, 8.3),
             (Quantity::Length("width".to_owned()), 9.0),
@@ -240,6 +239,52 @@ async fn what_came_back_is_to_be_cleaned_at_once_and_measured_after_it_has_dried
         }
     }
     assert_eq!(weigh(listed(&desk).await), []);
+}
+
+#[tokio::test]
+async fn a_weighing_while_drying_is_promised_for_the_day_on_which_it_can_tell_something() {
+    let mut plan = small_plan();
+    plan.drying = Some(DryingPlan {
+        rule: DryingRule::usual(),
+        is_before_too: false,
+    });
+    let desk = Desk::planned(plan).await.with_pieces(PIECES).await;
+    let desk = desk.measured_but(&[]).await.drawn().await.sealed().await;
+    desk.server.app.clock.set(at(LATE));
+    let desk = put_out(desk).await;
+    desk.server.app.clock.set(at("2026-10-20T10:00:00Z"));
+    let codes = desk.placed("c3", 180).await;
+    taken_in(&desk, codes.clone()).await;
+    handled(&desk, Handling::Cleaned, codes.clone()).await;
+    let weigh = async || {
+        let all = listed(&desk).await.into_iter();
+        let weigh = all.filter(|d| d.what == What::Weigh);
+        weigh.map(|d| (d.title, d.opens)).collect::<Vec<_>>()
+    };
+    let told = |title: &str, from| (format!("{title}: stage of 180 days"), day(from));
+    let begin = "Begin to weigh 2 pieces while drying";
+    assert_eq!(weigh().await, [told(begin, "2026-10-20")]);
+    for code in &codes {
+        let weighing = DryingWeighing {
+            specimen: code.clone(),
+            occasion: Occasion::After,
+            at: desk.server.app.clock.now(),
+            mass_g: 8.6,
+            typed: AsTyped {
+                text: "8.600".to_owned(),
+                unit: Unit::Gram,
+            },
+            instrument: desk.balance,
+            is_confirmed_doubt: false,
+        };
+        desk.script
+            .say(Entry::DryingWeighed(weighing))
+            .await
+            .expect("weighed");
+    }
+    // The usual rule compares weighings that are 24 hours apart or more.
+    let again = "Weigh 2 pieces again while drying";
+    assert_eq!(weigh().await, [told(again, "2026-10-21")]);
 }
 
 #[tokio::test]
@@ -254,7 +299,7 @@ async fn a_parcel_is_asked_after_and_a_link_warns_before_it_ends() {
     let id: ConsignmentId = path.rsplit('/').next().unwrap().parse().unwrap();
     let all = async || {
         let record = server.app.store.study_record(&ready.slug).await;
-        let all = due::of(&record.unwrap().unwrap()).into_iter();
+        let all = due::of(&record.unwrap().unwrap(), server.app.clock.now()).into_iter();
         let at_lab = all.filter(|d| matches!(d.what, What::Parcel | What::Link));
         at_lab
             .map(|d| (d.title, d.opens, d.closes))

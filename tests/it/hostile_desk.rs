@@ -4,12 +4,7 @@
 
 use crate::house::desk::{Desk, PIECES, small_plan};
 use crate::house::visit::links;
-use crate::house::{PASSWORD, Person, Sheet, Shown, TestServer};
-use chrono::TimeDelta;
-use overwinter::commands::demo::script::Script;
-use overwinter::commands::demo::{PEGS, publish, story};
-use overwinter::study::entry::StudyStarted;
-use overwinter::study::ids::AccountId;
+use crate::house::{Person, Sheet, Shown, told};
 use overwinter::web::routes;
 use reqwest::Method;
 use scraper::{Html, Selector};
@@ -174,24 +169,6 @@ async fn the_seal_bears_every_hostile_value() {
 
 #[tokio::test]
 async fn the_editions_bear_every_hostile_value() {
-    let server = TestServer::start().await;
-    let steward = server.with_account("ragna").await;
-    let account = server.app.store.find_account("ragna").await;
-    let account = account.expect("reads").expect("is there");
-    let started = StudyStarted {
-        slug: PEGS.slug.to_owned(),
-        mark: PEGS.mark.to_owned(),
-        title: PEGS.title.to_owned(),
-        time_zone: "Europe/Oslo".to_owned(),
-        steward: AccountId(account.id),
-        is_after_the_fact: false,
-    };
-    let parts = (server.app.store.clone(), server.app.journal.clone());
-    let script = Script::open(parts, server.app.clock.clone(), started).await;
-    let told = story::tell(script.expect("a study")).await;
-    let (script, _) = told.expect("the story obeys the rules");
-    publish(&script, PEGS.slug).await.expect("an edition");
-    server.app.clock.advance(TimeDelta::hours(1));
-    steward.sign_in("ragna", PASSWORD).await.is(303);
+    let (_server, steward) = told::served().await;
     besiege(&steward, &["edition-publish", "edition-withdraw"]).await;
 }

@@ -3,6 +3,7 @@
 
 use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
 use crate::house::{Browser, Look, PASSWORD, Shown, axe};
+use fantoccini::wd::PrintConfiguration;
 use scraper::{ElementRef, Html, Selector};
 
 /// What an independent decoder reads in a picture of dark and light.
@@ -86,7 +87,7 @@ fn labels(page: &Shown) -> Vec<(usize, String, String, (f64, f64))> {
 
 #[tokio::test]
 async fn every_label_is_on_its_place_and_says_its_own_address_to_another_decoder() {
-    let desk = Desk::planned(small_plan()).await.with_pieces(300).await;
+    let desk = Desk::planned(small_plan()).await.with_pieces(100).await;
     let base = desk.server.app.config.link_base();
     let page = desk
         .open("labels/sheets?stock=a4-24&content=qr&copies=1&first=3")
@@ -99,7 +100,7 @@ async fn every_label_is_on_its_place_and_says_its_own_address_to_another_decoder
         .iter()
         .map(|p| p.code.to_string())
         .collect();
-    assert_eq!(found.len(), 300);
+    assert_eq!(found.len(), 100);
     for (n, ((sheet, code, says, (x, y)), wanted)) in found.iter().zip(&codes).enumerate() {
         assert_eq!(code, wanted);
         assert_eq!(*says, format!("{base}/s/{wanted}"));
@@ -275,4 +276,47 @@ async fn a_photographed_sheet_is_read_from_the_screen_and_the_pages_pass_in_ever
         assert_eq!(said, [format!("{base}/s/{first}")]);
         browser.close().await;
     }
+}
+
+/// Width and height in mm of every page of a PDF file (ISO 32000-1, 7.7.3.3: `/MediaBox`, in points
+/// of 1/72 inch).
+fn pages(pdf: &[u8]) -> Vec<(f64, f64)> {
+    let text = String::from_utf8_lossy(pdf);
+    let boxes = text.split("/MediaBox").skip(1);
+    let size = |found: &str| {
+        let inside = found.split(['[', ']']).nth(1).expect("a box");
+        let numbers: Vec<f64> = inside
+            .split_whitespace()
+            .map(|number| number.parse().expect("a number"))
+            .collect();
+        (numbers[2] * 25.4 / 72.0, numbers[3] * 25.4 / 72.0)
+    };
+    boxes.map(size).collect()
+}
+
+#[tokio::test]
+async fn a_browser_prints_one_page_a_sheet_of_the_papers_size_and_no_other_page() {
+    let desk = Desk::planned(small_plan()).await.with_pieces(50).await;
+    let browser = Browser::open(&desk.server.base, Look::DESK).await;
+    browser.goto("/sign-in").await;
+    browser.type_keys(&format!("runa\t{PASSWORD}\n")).await;
+    browser.find("a[href='/account']").await;
+    for (stock, sheets, size) in [
+        ("a4-21", 3, (210.0, 297.0)),
+        ("letter-30", 2, (215.9, 279.4)),
+        ("roll-40", 50, (40.0, 20.0)),
+    ] {
+        let path = format!("/desk/{SLUG}/labels/sheets?stock={stock}&content=qr&copies=1&first=1");
+        browser.goto(&path).await;
+        browser.find("svg.label-sheet").await;
+        let wanted = PrintConfiguration::builder().shrink_to_fit(false).build();
+        let pdf = browser.page.print(wanted.expect("a way to print")).await;
+        let pages = pages(&pdf.expect("a PDF"));
+        assert_eq!(pages.len(), sheets, "{stock}");
+        for (width, height) in pages {
+            let off = (width - size.0).abs().max((height - size.1).abs());
+            assert!(off < 0.2, "{stock}: {width} × {height} mm");
+        }
+    }
+    browser.close().await;
 }

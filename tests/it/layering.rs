@@ -204,6 +204,8 @@ fn every_template_is_used_by_exactly_one_struct_and_static_files_are_all_served(
         let is_part = name == "base.html"
             || name == "public/public_base.html"
             || name == "public/edition_end.html"
+            || name == "public/edition_other.html"
+            || name == "public/edition_stages.html"
             || name.starts_with("macros/");
         assert_eq!(uses, usize::from(!is_part), "{name}");
     }

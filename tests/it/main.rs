@@ -17,6 +17,8 @@ mod house;
 mod blind;
 /// Many readers: answers from memory, never of yesterday.
 mod crowd;
+/// The steward's phone without a network: pages, rounds, mending, sign-ins, clocks.
+mod offline;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.
@@ -84,6 +86,8 @@ mod photographs_browser;
 /// Signing in, being slowed, signing out, losing an account.
 mod sign_in;
 
+/// The exposure record: logger files read, put right and turned into doses.
+mod environment;
 /// Drying to constant mass: the final mass waits for it, or for a reason.
 mod steward_drying;
 /// Out, watched, in: nothing unmeasured, slips of the pen asked about, nothing lost silently.
@@ -92,6 +96,8 @@ mod steward_exposure;
 mod steward_round;
 /// Instruments, specimens and their codes; what stays hidden of a blind consignment.
 mod steward_specimens;
+/// A weather archive that errs, delays, talks nonsense, sends on and has no end.
+mod weather;
 
 /// A copy while the server runs, and putting it back.
 mod backup;

@@ -225,7 +225,10 @@ async fn a_full_phone_says_so_and_loses_nothing() {
     let said = phone
         .browser
         .run_async(
-            "const note = 'a'.repeat(9e6);
+            "let note = '';
+            for (let n = 0; n < 140; n += 1) {
+                note += String.fromCharCode(...crypto.getRandomValues(new Uint16Array(32000)));
+            }
             try {
                 await overwinter.outbox.queue({ study: '', kind: 'handled', body: {}, note });
             } catch (error) { return overwinter.outbox.sentence(error); }
@@ -255,11 +258,51 @@ async fn a_full_phone_says_so_and_loses_nothing() {
         ids,
         known.iter().map(|entry| &entry["id"]).collect::<Vec<_>>()
     );
-    phone.browser.run_async("overwinter.send.now();").await;
+    // Before it comes to that, where the browser says how much room there is (this one never does).
+    phone
+        .browser
+        .run_async(
+            "navigator.storage.estimate = async () => ({ quota: 30e6, usage: 15e6 });
+            overwinter.send.now();",
+        )
+        .await;
     let strip = "document.querySelector('.strip').textContent";
     phone
         .browser
         .until(&format!("{strip}.includes('storage is nearly full')"))
         .await;
     phone.browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_server_put_back_to_an_earlier_day_gets_again_what_it_had_acknowledged() {
+    let mut phone = Phone::ready(12).await;
+    let mut known = phone.record(0..6).await;
+    phone.send().await;
+    phone.all_sent().await;
+    // A backup of this moment.
+    drop(phone.server.take());
+    let copy = phone.folder.with_extension("copy");
+    std::fs::create_dir(&copy).unwrap();
+    let database = |folder: &Path| folder.join(overwinter::store::DATABASE_FILE);
+    std::fs::copy(database(&phone.folder), database(&copy)).unwrap();
+    phone.restart();
+    known.extend(phone.record(6..12).await);
+    phone.send().await;
+    phone.all_sent().await;
+    // The disk is lost, the backup put back.
+    drop(phone.server.take());
+    for file in std::fs::read_dir(&phone.folder).unwrap() {
+        std::fs::remove_file(file.unwrap().path()).unwrap();
+    }
+    std::fs::copy(database(&copy), database(&phone.folder)).unwrap();
+    phone.restart();
+    phone.send().await;
+    phone.all_sent().await;
+    phone
+        .browser
+        .until("overwinter.send.status.word === 'idle'")
+        .await;
+    holds_exactly(&phone.journal().await, &known);
+    verifies(&phone.folder);
 }

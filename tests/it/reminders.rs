@@ -3,7 +3,7 @@
 
 use crate::hostile_forms::hostile;
 use crate::house::desk::{Desk, SLUG};
-use crate::house::standin::{Hook, Post, Reply};
+use crate::house::standin::{self, Hook, Post, Reply};
 use crate::house::{ChildServer, PASSWORD, Sheet};
 use chrono::TimeDelta;
 use hmac::{Hmac, KeyInit, Mac};
@@ -425,6 +425,44 @@ async fn killed_while_it_sends_it_sends_the_same_message_again_and_then_no_more(
         last[2].json()["remark"].is_string(),
         "only the test: {last:?}"
     );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn only_a_certificate_that_the_machine_trusts_gets_a_message() {
+    let folder = tempfile::TempDir::new().expect("a folder");
+    let (certificate, hook) = standin::secure_hook(folder.path());
+    let desk = out().await;
+    let address = format!("https://localhost:{}/", hook.port);
+    set(&desk, &[("webhook", &address)]).await.ok();
+    // Everything that came near is said first, to nobody: the receiver is not trusted.
+    let server = desk.server;
+    drop((desk.script, desk.steward));
+    let (store, data) = server.stop().await;
+    drop(store);
+    let data = data.expect("a folder");
+    let allowed = "OVERWINTER_WEBHOOK_PRIVATE=true";
+    let said = async |child: &ChildServer, words: &str| {
+        let steward = child.stranger();
+        steward.sign_in("runa", PASSWORD).await.is(303);
+        for _ in 0..1600 {
+            if steward.open(PAGE).await.ok().body().contains(words) {
+                return steward;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(25)).await;
+        }
+        panic!("the page never said {words}")
+    };
+    let child = ChildServer::start_under(&["env", allowed], data.path());
+    said(&child, "It could not be reached.").await;
+    assert_eq!(hook.taken(), 0);
+    child.kill();
+    let trusting = format!("SSL_CERT_FILE={}", certificate.display());
+    let child = ChildServer::start_under(&["env", allowed, &trusting], data.path());
+    let steward = child.stranger();
+    steward.sign_in("runa", PASSWORD).await.is(303);
+    steward.submit("/account/reminders/test", &[]).await.is(303);
+    said(&child, "It answered 204.").await;
+    assert_eq!(hook.taken(), 1);
 }
 
 #[tokio::test]

@@ -258,7 +258,7 @@ async fn what_a_piece_was_before_is_said_only_after_the_new_value_is_saved() {
     let after = round(&desk, "").replace("occasion=before", "occasion=after");
     let page = desk.open(&after).await;
     assert_eq!(page.ok().attribute("#f-code", "value"), code);
-    assert!(!page.body().contains(&own), "{own} stays hidden");
+    assert!(!page.text("main").contains(&own), "{own} stays hidden");
     let typed = [
         ("occasion", "after"),
         ("code", code.as_str()),

@@ -9,7 +9,7 @@ use overwinter::study::record::StudyRecord;
 use overwinter::web::routes::{Answer, Route, Who, table};
 
 /// The route's path with what is really there in its braces.
-fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> String {
+pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> String {
     let consignment = record.consignments[0].id.to_string();
     let piece = &record.consignments[0].pieces[4];
     let named = |part: &str| match part {
@@ -30,7 +30,7 @@ fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> Strin
         "{entry}" => record.readings[0].entry.to_string(),
         "{account}" => record.stewards[0].to_string(),
         "{number}" => "1".to_owned(),
-        "{hash}" | "{curve}" => "none".to_owned(),
+        "{hash}" | "{sha256}" | "{curve}" => "none".to_owned(),
         "{place}" => "0".to_owned(),
         "{file}" | "{path}" => "none.txt".to_owned(),
         other => {
@@ -135,6 +135,10 @@ async fn the_steward_gets_every_page_of_their_study() {
         match (route.who, route.method.as_str()) {
             // Values of a blind consignment are nobody's, so there is nothing to correct yet.
             (Who::StudySteward, _) if route.name.starts_with("break-test-correct") => {
+                assert_eq!(status, 404, "{}", route.name);
+            }
+            // No series is on record yet, so that it has no original file.
+            (Who::StudySteward, _) if route.name == "environment-file" => {
                 assert_eq!(status, 404, "{}", route.name);
             }
             (Who::StudySteward, "GET") => {

@@ -79,6 +79,11 @@ async fn the_steward_registers_and_weighs_on_a_phone() {
 }
 
 async fn tap(browser: &Browser, selector: &str) {
+    // Clear of the strip at the foot of the page, as a person would scroll.
+    browser.find(selector).await;
+    let middle =
+        format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})");
+    browser.run(&middle).await;
     browser
         .find(selector)
         .await

@@ -120,6 +120,8 @@ fn plan() -> Plan {
         spreads: Spreads::Separate,
         outlier_rule: OutlierRule::None,
         covariate: Covariate::None,
+        asks_weibull: false,
+        retention_percent: None,
         expected_cv_percent: 5.0,
         few_holders_reason: "one barrel at hand".into(),
         exceptions_rule: "An invalid test is not repeated.".into(),
@@ -379,13 +381,8 @@ impl Invented {
                 made.push(consignment(made.len(), contents, &self.blind));
                 made.len() - 1
             });
-            pack(
-                &mut made[place],
-                at,
-                code,
-                &item.made,
-                self.looks.get(&at).copied(),
-            );
+            let looks = self.looks.get(&at).copied();
+            pack(&mut made[place], at, code, &item.made, looks);
         }
         made
     }

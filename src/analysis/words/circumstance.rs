@@ -11,8 +11,8 @@ use crate::analysis::names;
 use crate::analysis::piece::{Group, Piece};
 use crate::analysis::sentence::Sentence;
 use crate::analysis::sessions::SessionFinding;
-use crate::analysis::words;
 use crate::analysis::words::verdict::condition;
+use crate::analysis::words::{self, adjustment};
 use crate::study::consignment::Contents;
 use crate::study::plan::{Plan, Response};
 use crate::study::reading::Quantity;
@@ -34,8 +34,6 @@ pub enum Topic {
     Blinding,
     /// What cannot be known.
     Unknown,
-    /// What the plan asks and this edition does not give.
-    NotGiven,
 }
 
 /// A sentence that belongs beside the answer.
@@ -88,6 +86,7 @@ pub fn reach(plan: &Plan, family: &Family) -> Vec<Note> {
         ));
     }
     notes.extend(reference(family));
+    notes.extend(adjustment::adjusted(plan, family));
     notes
 }
 

@@ -141,7 +141,12 @@ pub fn change(plan: &Plan, family: &Family, shown: &Shown, exposed_mean: f64) ->
             let quantity = words::quantity(&family.response);
             let (verb, more) = gained_or_lost(shown.effect.estimate_percent, exposed_mean);
             let interval = shown.bare_interval(ways);
-            format!("{verb} {size} % {more} {quantity} {than} ({confidence} % interval {interval})")
+            // As practice.md §5.10 has it; the table beside names the confidence.
+            let named = match family.response {
+                Response::MassChange => String::new(),
+                _ => format!("{confidence} % interval "),
+            };
+            format!("{verb} {size} % {more} {quantity} {than} ({named}{interval})")
         }
     }
 }

@@ -1,11 +1,16 @@
 //! The numbers in words: the sentences of practice.md §5, never saying more than the interval does.
 //!
 //! [`verdict`] writes what decides, [`effect`] the change with its interval, [`none`] why there is no
-//! interval, [`secondary`] all else, [`circumstance`] what the reader must know beside it.
+//! interval, [`secondary`] all else, [`circumstance`] what the reader must know beside it, [`adjustment`] a covariate, [`beside`]
+//! the assumptions and other methods, [`over_time`] the stages, [`brittle`] Weibull strength.
 
+pub mod adjustment;
+pub mod beside;
+pub mod brittle;
 pub mod circumstance;
 pub mod effect;
 pub mod none;
+pub mod over_time;
 pub mod secondary;
 pub mod verdict;
 
@@ -49,6 +54,16 @@ pub fn quantity(response: &Response) -> &str {
         Response::Strength => "strength",
         Response::MassChange => "mass",
         Response::LengthChange(name) => name,
+    }
+}
+
+/// The unit of a response's values.
+#[must_use]
+pub fn unit(response: &Response) -> &'static str {
+    match response {
+        Response::MaxLoad => "N",
+        Response::Strength => "MPa",
+        Response::MassChange | Response::LengthChange(_) => "%",
     }
 }
 

@@ -6,7 +6,7 @@ use crate::analysis::family::{Against, Family};
 use crate::analysis::names;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words;
-use crate::study::plan::{Plan, Response};
+use crate::study::plan::Plan;
 
 /// The sentence for a member without an interval.
 #[must_use]
@@ -18,13 +18,13 @@ pub fn sentence(plan: &Plan, family: &Family, member: &Member, after: &str) -> S
     let say = |text: String| Sentence::plain(text);
     match why {
         Why::NoneFound { .. } => say(format!(
-            "{after}: none found; whether lost or decayed is not known: no result."
+            "{after}: None found; whether lost or decayed is not known: no result."
         )),
         Why::AllTotalLoss { pieces } => total_loss(after, *pieces),
         Why::OnePiece { value } => say(format!(
-            "{after}: one piece came back ({} {}): one piece gives no interval and no verdict.",
+            "{after}: One piece came back ({} {}): one piece gives no interval and no verdict.",
             significant(*value, 3),
-            unit(&family.response),
+            words::unit(&family.response),
         )),
         Why::NoValue => say(format!("{after}: no piece gave a value: no result.")),
         Why::NothingBefore => say(format!(
@@ -49,12 +49,12 @@ pub fn sentence(plan: &Plan, family: &Family, member: &Member, after: &str) -> S
 
 fn total_loss(after: &str, pieces: usize) -> Sentence {
     let who = match pieces {
-        1 => "the one piece could not".to_owned(),
-        2 => "neither of the two could".to_owned(),
-        n => format!("none of the {} could", names::count(n)),
+        1 => "The one piece could not".to_owned(),
+        2 => "Neither of the two could".to_owned(),
+        n => format!("None of the {} could", names::count(n)),
     };
     Sentence::plain(format!(
-        "{after} {who} carry load when taken out: counted as 0 N; "
+        "{after}: {who} carry load when taken out: counted as 0 N; "
     ))
     .verdict("total loss")
     .and(", no interval.")
@@ -85,13 +85,5 @@ fn unbounded(family: &Family, after: &str) -> Sentence {
         start.verdict("Not settled").and(format!(": {because}"))
     } else {
         Sentence::plain(format!("{after}: {because}"))
-    }
-}
-
-fn unit(response: &Response) -> &'static str {
-    match response {
-        Response::MaxLoad => "N",
-        Response::Strength => "MPa",
-        Response::MassChange | Response::LengthChange(_) => "%",
     }
 }

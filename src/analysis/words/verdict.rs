@@ -88,7 +88,10 @@ fn one(
         );
     }
     let shown = Shown::new(effect, Some(primary.margin_percent));
-    let said = said(plan, &primary.family, member, &after, &shown);
+    let mut said = said(plan, &primary.family, member, &after, &shown);
+    if primary.family.response == Response::MassChange {
+        said = said.and(format!(" {}", mass_alone(member, setting.has_tests)));
+    }
     let mut sentence = tail(
         said,
         &shown,
@@ -104,7 +107,8 @@ fn one(
             " The counting decides about the {margin} %: {counting}."
         ));
     }
-    sentence.and(beside(&primary.family, effect, member, setting))
+    let is_gain = primary.family.response.needs_breaking() && effect.lower_percent > 0.0;
+    sentence.and(if is_gain { MORE_IS_NOT_BETTER } else { "" })
 }
 
 /// The condition of a group.
@@ -174,17 +178,9 @@ fn what_fits(shown: &Shown, effect: Effect, margin: f64) -> String {
     )
 }
 
-/// What belongs beside a gain, and beside mass.
-fn beside(family: &Family, effect: Effect, member: &Member, setting: Setting) -> String {
-    let excludes_no_change = effect.lower_percent > 0.0;
-    match family.response {
-        Response::MaxLoad | Response::Strength if excludes_no_change => {
-            " More load is not a better part: stiffer pieces can also be more brittle.".to_owned()
-        }
-        Response::MassChange => format!(" {}", mass_alone(member, setting.has_tests)),
-        _ => String::new(),
-    }
-}
+/// What belongs beside a gain of load (practice.md §5.6).
+const MORE_IS_NOT_BETTER: &str =
+    " More load is not a better part: stiffer pieces can also be more brittle.";
 
 /// What mass does not tell.
 #[must_use]

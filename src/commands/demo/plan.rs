@@ -58,6 +58,8 @@ pub fn plan() -> Plan {
         spreads: Spreads::Separate,
         outlier_rule: OutlierRule::Grubbs1,
         covariate: Covariate::None,
+        asks_weibull: false,
+        retention_percent: None,
         expected_cv_percent: 4.0,
         few_holders_reason: "There are two rain barrels on the plot and no third.".to_owned(),
         exceptions_rule: "A test that slips is invalid and stays on record. A peg that is not found \

@@ -7,6 +7,7 @@ mod drying;
 mod field;
 mod lab;
 mod photographs;
+mod weather;
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -24,6 +25,7 @@ use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed, Par
 use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recovered, TakenIn};
 use crate::study::drying::DryingWeighing;
 use crate::study::entry::{Actor, Entry};
+use crate::study::environment::{SeriesAdded, SeriesPlace, SeriesSource, guess, table};
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
@@ -70,6 +72,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.freeze().await?;
     story.amend().await?;
     story.take_in().await?;
+    story.read_loggers().await?;
     story.photograph_back().await?;
     story.measure_again().await?;
     story.top_up().await?;

@@ -176,6 +176,9 @@ impl Course {
             label(x, HEIGHT - BOTTOM + 16.0, &tick.text, Anchor::Middle)
         }));
         labels.push(label(4.0, 13.0, &self.y_name, Anchor::Start));
+        if self.x_name.is_empty() {
+            return labels;
+        }
         labels.push(label(
             WIDTH - RIGHT,
             HEIGHT - 7.0,

@@ -10,6 +10,7 @@ mod events;
 mod lab;
 mod photographs;
 mod pieces;
+mod series;
 mod study;
 
 use sqlx::sqlite::SqliteConnection;
@@ -19,7 +20,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 5;
+pub(super) const PROJECTION_VERSION: i64 = 8;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -89,12 +90,14 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::Sealed { .. }
         | Entry::Amended { .. }
         | Entry::InstrumentAdded { .. }
+        | Entry::InstrumentChecked { .. }
         | Entry::EditionPublished(_)
         | Entry::EditionWithdrawn { .. }
         | Entry::WitnessNoted { .. } => study::apply(db, &at, entry).await,
         Entry::DryingWeighed(_) | Entry::DryingOverridden { .. } => {
             drying::apply(db, &at, entry).await
         }
+        Entry::SeriesAdded(added) => series::add(db, &at, added).await,
         Entry::SpecimensMade { .. }
         | Entry::SpecimenRejected { .. }
         | Entry::ReadingTaken { .. }

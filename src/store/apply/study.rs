@@ -6,7 +6,7 @@ use super::{Applied, At};
 use crate::study::edition::Published;
 use crate::study::entry::{Entry, StudyStarted};
 use crate::study::plan::{Plan, sha256_hex};
-use crate::study::reading::Instrument;
+use crate::study::reading::{Instrument, InstrumentCheck};
 
 pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
     match entry {
@@ -22,6 +22,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
             plan_sha256,
         } => seal(db, at, i64::from(*plan_version), plan_sha256).await,
         Entry::InstrumentAdded { instrument } => add_instrument(db, at, instrument).await,
+        Entry::InstrumentChecked { check } => check_instrument(db, at, check).await,
         Entry::EditionPublished(edition) => publish(db, at, edition).await,
         Entry::EditionWithdrawn { number } => withdraw(db, at, i64::from(*number)).await,
         Entry::WitnessNoted { place } => note_witness(db, at, place).await,
@@ -142,6 +143,27 @@ async fn add_instrument(db: &mut SqliteConnection, at: &At<'_>, new: &Instrument
         dimension,
         new.readability,
         new.uncertainty,
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+async fn check_instrument(
+    db: &mut SqliteConnection,
+    at: &At<'_>,
+    check: &InstrumentCheck,
+) -> Applied {
+    let (instrument, body) = (check.instrument.to_string(), serde_json::to_string(check)?);
+    sqlx::query!(
+        "insert into instrument_check (entry, study, instrument, body, taken_at, seq)
+        values (?1, ?2, ?3, ?4, ?5, ?6)",
+        at.entry,
+        at.study,
+        instrument,
+        body,
+        at.taken_at,
+        at.seq,
     )
     .execute(db)
     .await?;

@@ -76,6 +76,25 @@ impl Store {
         }))
     }
 
+    /// The names of an edition's files, in their order; none for an edition that is not there.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn edition_paths(&self, slug: &str, number: u32) -> Result<Vec<String>, StoreError> {
+        let number = i64::from(number);
+        sqlx::query_scalar!(
+            "select f.path from edition_file f
+            join study s on s.id = f.study
+            where s.slug = ?1 and f.number = ?2
+            order by f.path",
+            slug,
+            number
+        )
+        .fetch_all(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))
+    }
+
     async fn bytes_of(&self, sha256: &str) -> Result<Vec<u8>, StoreError> {
         let bytes = sqlx::query_scalar!("select bytes from blob where sha256 = unhex(?1)", sha256)
             .fetch_optional(self.readers())

@@ -9,6 +9,7 @@ mod record_drying;
 mod record_lab;
 mod record_photographs;
 mod record_pieces;
+mod record_series;
 
 pub use record::{StudyDoor, StudyLine};
 pub use record_lab::LinkTarget;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use sqlx::sqlite::SqliteConnection;
 
-use super::{record_drying, record_lab, record_photographs, record_pieces};
+use super::{record_drying, record_lab, record_photographs, record_pieces, record_series};
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
 use crate::store::{Store, StoreError, moment_from_text};
@@ -231,10 +231,12 @@ async fn load(
         plans: plans(db, id).await?,
         seal: seal(db, id).await?,
         instruments: instruments(db, id).await?,
+        checks: record_pieces::checks(db, id).await?,
         specimens: record_pieces::specimens(db, id).await?,
         readings: record_pieces::readings(db, id).await?,
         draws: record_pieces::draws(db, id).await?,
         drying: record_drying::drying(db, id).await?,
+        series: record_series::series(db, id).await?,
         waivers: record_pieces::waivers(db, id).await?,
         events: record_pieces::events(db, id).await?,
         incidents: record_pieces::incidents(db, id).await?,

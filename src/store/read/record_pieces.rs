@@ -8,7 +8,8 @@ use crate::store::{StoreError, moment_from_text};
 use crate::study::custody::Handling;
 use crate::study::reading::{MoistureState, Occasion, Quantity, Reading};
 use crate::study::record::{
-    DrawRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, SpecimenRecord, WaiverRecord,
+    CheckRecord, DrawRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, SpecimenRecord,
+    WaiverRecord,
 };
 use crate::study::specimen::{Identity, Recovery, Whereabouts};
 use crate::study::units::{ALL, AsTyped, Unit};
@@ -238,4 +239,27 @@ pub(super) async fn incidents(
         });
     }
     Ok(incidents)
+}
+
+pub(super) async fn checks(
+    db: &mut SqliteConnection,
+    id: &str,
+) -> Result<Vec<CheckRecord>, StoreError> {
+    let rows = sqlx::query!(
+        "select entry, body, taken_at from instrument_check where study = ?1 order by seq",
+        id
+    )
+    .fetch_all(db)
+    .await
+    .map_err(StoreError::while_doing(DOING))?;
+    let check = |entry: &str, body: &str, taken_at: &str| {
+        Ok(CheckRecord {
+            entry: parsed("entry", entry)?,
+            check: json(body)?,
+            taken_at: moment_from_text(taken_at)?,
+        })
+    };
+    rows.iter()
+        .map(|row| check(&row.entry, &row.body, &row.taken_at))
+        .collect()
 }

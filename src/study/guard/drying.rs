@@ -1,4 +1,5 @@
-//! Rules about drying: weighings on the way, the final dry mass, and overriding the plan's rule.
+//! Rules about drying: weighings on the way, the final dry mass, overriding the plan's rule; and about
+//! series of the environment.
 
 use chrono::{DateTime, Utc};
 
@@ -31,7 +32,7 @@ fn planned(study: &StudyStanding, occasion: Occasion) -> Result<&Plan, Refusal> 
     }
 }
 
-/// The rules for the entries of drying.
+/// The rules for the entries of drying and of the environment.
 pub(super) fn check(
     entry: &Entry,
     standing: &Standing,
@@ -44,6 +45,14 @@ pub(super) fn check(
             specimens,
             occasion,
         } => overridden(specimens, *occasion, standing, study),
+        Entry::SeriesAdded(series) => {
+            let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
+            match (series.place.is_in(plan), series.is_sound()) {
+                (false, _) => Err(Refusal::NoSuchHolder),
+                (true, false) => Err(Refusal::Impossible),
+                (true, true) => Ok(()),
+            }
+        }
         _ => Ok(()),
     }
 }

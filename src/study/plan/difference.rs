@@ -152,6 +152,8 @@ fn member_words(name: &str) -> &str {
         "margin_reason" => "reason for the margin",
         "confidence_percent" => "confidence, %",
         "outlier_rule" => "outlier rule",
+        "asks_weibull" => "asks for Weibull shape and characteristic load",
+        "retention_percent" => "retention whose time is asked for, %",
         "expected_cv_percent" => "expected scatter (CV), %",
         "few_holders_reason" => "reason for few holders",
         "exceptions_rule" => "rule for invalid tests and missing pieces",

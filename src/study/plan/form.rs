@@ -79,6 +79,8 @@ const ORDER: &[&str] = &[
     "compares_exposed_with_baseline",
     "outlier_rule",
     "covariate",
+    "asks_weibull",
+    "retention",
     "expected_cv",
     "exceptions_rule",
 ];
@@ -169,6 +171,8 @@ fn read(typed: &Typed, known: Option<&Plan>, faults: &mut Faults) -> Option<Plan
         spreads: decision.spreads,
         outlier_rule: decision.outlier_rule,
         covariate: decision.covariate,
+        asks_weibull: typed.has("asks_weibull"),
+        retention_percent: decision.retention_percent,
         expected_cv_percent: decision.expected_cv_percent,
         few_holders_reason: few_holders_reason?,
         exceptions_rule: exceptions_rule?,

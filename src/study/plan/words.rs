@@ -158,12 +158,24 @@ fn decision(plan: &Plan) -> Vec<Fact> {
         ),
         fact("Flagged values", plan.outlier_rule.label()),
         fact("Covariate", covariate),
+        fact("Asked besides", asked_besides(plan)),
         fact(
             "Expected scatter",
             format!("CV {} %", plan.expected_cv_percent),
         ),
         fact("Invalid, missing, stopped early", &plan.exceptions_rule),
     ]
+}
+
+/// What the plan wants to know beside the comparison; empty when nothing is.
+fn asked_besides(plan: &Plan) -> String {
+    let weibull = "Weibull shape and characteristic load of each set".to_owned();
+    let retention = |percent: f64| format!("when {percent} % of the start are left");
+    let asked = plan.asks_weibull.then_some(weibull);
+    let asked = asked
+        .into_iter()
+        .chain(plan.retention_percent.map(retention));
+    asked.collect::<Vec<String>>().join("; ")
 }
 
 fn comparisons(plan: &Plan) -> String {

@@ -1,6 +1,7 @@
 //! A study's current address: on to its latest edition, or, before there are results, the page that
 //! says what is asked, what was sealed and what is out.
 
+use crate::report::climate;
 use crate::report::progress::{self, Links};
 use crate::web::App;
 use crate::web::access::StudyAccess;
@@ -38,7 +39,10 @@ pub(in crate::web) async fn show(
             .as_ref()
             .map(|_| format!("/studies/{}/plan.json", study.slug)),
     };
-    let answer = Page::of(progress::page(&record, links, app.clock.now())).into_response();
+    let now = app.clock.now();
+    let values = app.store.series_values(&record).await?;
+    let climate = climate::before_results(&record, &values, now);
+    let answer = Page::of(progress::page(&record, climate, links, now)).into_response();
     Ok(match study.is_public {
         true => Keep::while_still(study.id).briefly().mark(answer),
         false => answer,

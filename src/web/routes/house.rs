@@ -33,9 +33,24 @@ pub(super) fn rows() -> Vec<Route> {
             Signed,
             session_end::all,
         ),
+        get(
+            "waiting",
+            "/desk/waiting",
+            Signed,
+            steward::waiting_show::show,
+        ),
         // one door for everything that devices send, and what they say of their queues
         post("entries", "/entries", Anyone, sync::entry_save::save).json(),
         post("sync", "/sync", Signed, sync::greeting_save::save).json(),
+        get("sync-pages", "/sync/pages", Signed, sync::page_list::show).json(),
+        get("worker", "/sw.js", Anyone, sync::worker::script),
+        get(
+            "manifest",
+            "/manifest.webmanifest",
+            Anyone,
+            sync::worker::manifest,
+        ),
+        get("offline", "/offline", Anyone, sync::worker::offline),
         post(
             "set-aside",
             "/sync/set-aside",

@@ -7,8 +7,8 @@ use crate::web::steward;
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudySteward;
     use steward::{
-        instrument_list, specimen_list, specimen_new, specimen_print, specimen_reject,
-        specimen_show,
+        instrument_check, instrument_list, specimen_list, specimen_new, specimen_print,
+        specimen_reject, specimen_show,
     };
     const INSTRUMENTS: &str = "/desk/{study}/instruments";
     const LIST: &str = "/desk/{study}/specimens";
@@ -30,6 +30,12 @@ pub(super) fn rows() -> Vec<Route> {
             instrument_list::save,
         ),
     ];
+    let checks = [post(
+        "instrument-check",
+        "/desk/{study}/instruments/check",
+        StudySteward,
+        instrument_check::save,
+    )];
     let specimens = [
         get("specimens", LIST, StudySteward, specimen_list::show),
         get("batch", BATCH, StudySteward, specimen_new::show),
@@ -43,7 +49,11 @@ pub(super) fn rows() -> Vec<Route> {
             specimen_reject::save,
         ),
     ];
-    instruments.into_iter().chain(specimens).collect()
+    instruments
+        .into_iter()
+        .chain(checks)
+        .chain(specimens)
+        .collect()
 }
 
 /// The round, and mending what it left.
@@ -138,5 +148,31 @@ pub(super) fn drying() -> Vec<Route> {
             StudySteward,
             drying_override::save,
         ),
+    ]
+}
+
+/// The exposure record.
+pub(super) fn environment() -> Vec<Route> {
+    use Who::StudySteward;
+    use steward::{environment_new, environment_read, environment_show, weather_fetch};
+    const SHOW: &str = "/desk/{study}/environment";
+    const NEW: &str = "/desk/{study}/environment/new";
+    const READ: &str = "/desk/{study}/environment/read";
+    const FETCH: &str = "/desk/{study}/environment/fetch";
+    const FILE: &str = "/desk/{study}/environment/files/{sha256}";
+    vec![
+        get("environment", SHOW, StudySteward, environment_show::show),
+        get(
+            "environment-file",
+            FILE,
+            StudySteward,
+            environment_show::file,
+        ),
+        get("series-new", NEW, StudySteward, environment_new::show),
+        post("series-upload", NEW, StudySteward, environment_new::save).upload(),
+        get("series-read", READ, StudySteward, environment_read::show),
+        post("series-save", READ, StudySteward, environment_read::save),
+        get("weather", FETCH, StudySteward, weather_fetch::show),
+        post("weather-fetch", FETCH, StudySteward, weather_fetch::save).patient(),
     ]
 }

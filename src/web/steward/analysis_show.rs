@@ -1,12 +1,14 @@
 //! The analysis as it stands, for the stewards: what an edition published now would say.
 
 use crate::analysis::findings::Findings;
+use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::design::{DesignPart, two_groups};
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
 use crate::report::runs::{Run, runs};
-use crate::report::tables::{self, Table, comparisons};
+use crate::report::tables::beside::{self, BesidePart};
+use crate::report::tables::{self, Table, comparisons, stages};
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::web::App;
@@ -34,7 +36,14 @@ struct View {
     /// Consignments whose values are still hidden: lab, tests done, pieces.
     blind: Vec<(String, usize, usize)>,
     figures: Vec<Figure>,
-    tables: Vec<Table>,
+    primary: Option<Table>,
+    countings: Vec<Alternative>,
+    variants: Vec<Alternative>,
+    other: Option<BesidePart>,
+    groups: Vec<Table>,
+    stages_told: Vec<String>,
+    stages: Vec<Table>,
+    secondary: Vec<Table>,
     accounting: Table,
     deviations: Vec<Deviation>,
     design: Option<DesignPart>,
@@ -63,8 +72,7 @@ pub(in crate::web) async fn show(
 
 fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
     let (secondary, without) = comparisons::secondary(findings);
-    let primary = findings.primary.as_ref().map(comparisons::primary);
-    let groups = tables::groups(plan, findings);
+    let primary = findings.primary.as_ref();
     let mut notes: Vec<String> = findings
         .notes
         .iter()
@@ -77,7 +85,19 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         notes,
         blind: blind(record),
         figures: figures(plan, findings),
-        tables: primary.into_iter().chain(groups).chain(secondary).collect(),
+        primary: primary.map(comparisons::primary),
+        countings: primary.map(alternatives::countings).unwrap_or_default(),
+        variants: primary.map(alternatives::variants).unwrap_or_default(),
+        other: primary
+            .zip(findings.beside.as_ref())
+            .map(|(primary, found)| beside::part(plan, &primary.family, found)),
+        groups: tables::groups(plan, findings),
+        stages_told: stages::told(findings),
+        stages: stages::over_time(findings)
+            .into_iter()
+            .chain(stages::brittle(&findings.brittle))
+            .collect(),
+        secondary,
         accounting: tables::accounting(&findings.accounting),
         deviations: deviations(record, findings),
         design: findings.design.as_ref().map(two_groups),

@@ -90,6 +90,7 @@ fn lines(record: &StudyRecord, code: &Code, occasion: Occasion) -> Vec<WeighingL
 
 /// The occasion to show: that on which it dries now, or the last one on which it dried.
 fn occasion_of(record: &StudyRecord, piece: &SpecimenRecord) -> Option<Occasion> {
+    drying_words::planned(record)?;
     let dried = |occasion: &Occasion| record.drying_of(&piece.code, *occasion).next().is_some();
     let now = drying_words::occasion(record, piece);
     now.or_else(|| Occasion::ALL.into_iter().rev().find(dried))
@@ -163,12 +164,21 @@ pub(in crate::web) async fn show(
     chrome: Chrome,
     study: StudyAccess,
     Path(path): Path<SpecimenPath>,
-) -> Result<impl IntoResponse, WebFault> {
+) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
     let code = path.find(&record)?.code.clone();
     let fresh = act::fresh(&app);
     let form = Form::filled([("entry", fresh.as_str())]);
-    Ok(Page::of(page(chrome, &app, record, &code, form)?))
+    if record
+        .specimen(&code)
+        .and_then(|piece| occasion_of(&record, piece))
+        .is_none()
+    {
+        // A piece that neither dries nor has dried: the list says which do.
+        let on = format!("/desk/{}/drying", study.slug);
+        return Ok(Moved::to(on).into_response());
+    }
+    Ok(Page::of(page(chrome, &app, record, &code, form)?).into_response())
 }
 
 /// The last weighing as a reading of the dry mass.
@@ -203,6 +213,9 @@ pub(in crate::web) async fn take(
     let on = format!("/desk/{}/drying/{code}", study.slug);
     if act::is_done(&app, &fields).await? {
         return Ok(Moved::to(on).into_response());
+    }
+    if occasion_of(&record, piece).is_none() {
+        return Ok(Moved::to(format!("/desk/{}/drying", study.slug)).into_response());
     }
     let Some(reading) = reading(&record, piece) else {
         let form = fields.again_with("", "There is no weighing to take.");

@@ -25,7 +25,11 @@ pub(super) fn drying(record: &StudyRecord) -> Vec<(Occasion, &SpecimenRecord)> {
     };
     let asked = Occasion::ALL.into_iter().filter(|o| drying.asks_on(*o));
     asked
-        .flat_map(|occasion| round::pool(record, occasion).map(move |piece| (occasion, piece)))
+        .flat_map(|occasion| {
+            round::pool(record, occasion)
+                .into_iter()
+                .map(move |piece| (occasion, piece))
+        })
         .collect()
 }
 

@@ -55,6 +55,7 @@ fn find(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         .or_else(|| waiver(record, entry))
         .or_else(|| photograph(record, entry))
         .or_else(|| drying(record, entry))
+        .or_else(|| series(record, entry))
 }
 
 fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
@@ -138,6 +139,15 @@ fn drying(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         what: specimen_history::OVERRIDDEN.to_owned(),
         when: when::in_words(first.at, &record.time_zone),
         specimens: found.map(|found| found.specimen.clone()).collect(),
+    })
+}
+
+fn series(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
+    let found = record.series.iter().find(|found| found.entry == entry)?;
+    Some(Subject {
+        what: format!("series {}", found.series.name),
+        when: when::in_words(found.received_at, &record.time_zone),
+        specimens: Vec::new(),
     })
 }
 

@@ -1,13 +1,15 @@
 //! A study's balances, callipers and rigs: what is there, and adding one.
 
+use super::instrument_check;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
 use crate::study::ids::InstrumentId;
 use crate::study::plausibility::Written;
 use crate::study::reading::Instrument;
-use crate::study::record::StudyRecord;
+use crate::study::record::{CheckRecord, StudyRecord};
 use crate::study::typed::Typed;
 use crate::study::units::{ALL, Dimension, Unit, optional, positive};
+use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -26,6 +28,7 @@ struct InstrumentsPage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
     lines: Vec<Line>,
+    checks: Vec<CheckLine>,
     form: Form,
     units: Vec<(&'static str, &'static str)>,
 }
@@ -38,12 +41,35 @@ struct Line {
     uncertainty: String,
 }
 
+/// A check of an instrument, ready to print.
+struct CheckLine {
+    words: String,
+    at: String,
+    is_beyond: bool,
+}
+
+/// So many checks are listed.
+const CHECKS: usize = 30;
+
+fn check_line(record: &StudyRecord, found: &CheckRecord) -> Option<CheckLine> {
+    let mut instruments = record.instruments.iter();
+    let instrument = instruments.find(|known| known.id == found.check.instrument)?;
+    Some(CheckLine {
+        words: instrument_check::words(&found.check, instrument),
+        at: when::in_words(found.taken_at, &record.time_zone),
+        is_beyond: found.check.is_beyond(instrument.readability),
+    })
+}
+
 /// What an instrument can measure, as the form offers it.
 const DIMENSIONS: [(&str, &str); 3] = [("mass", "mass"), ("length", "length"), ("force", "force")];
 
 fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> InstrumentsPage {
     let lines = record.instruments.iter().map(line).collect();
+    let checks = record.checks.iter().rev().take(CHECKS);
+    let checks = checks.filter_map(|found| check_line(&record, found));
     InstrumentsPage {
+        checks: checks.collect(),
         chrome: chrome.titled(format!("Instruments · {}", record.title)),
         record,
         lines,

@@ -37,6 +37,8 @@ struct Line {
     what: String,
     who: &'static str,
     received: String,
+    /// By how much the two clocks' times differ, where that says something.
+    apart: String,
     note: String,
     hash: String,
 }
@@ -58,6 +60,7 @@ pub(in crate::web) async fn show(
         what: entry.kind.replace('_', " "),
         who: who(&entry.actor),
         received: received(&entry.received_at, &record.time_zone),
+        apart: apart(&entry.taken_at, &entry.received_at, &record.time_zone),
         note: note(entry.note, blind.contains(&entry.actor)),
         hash: entry.hash,
     });
@@ -86,6 +89,28 @@ fn note(note: Option<String>, is_blind: bool) -> String {
     } else {
         note.unwrap_or_default()
     }
+}
+
+/// When the device says that it was taken, and how long before (or after) the server received it. The
+/// difference may be waiting without a connection or a wrong clock; both times are kept.
+fn apart(taken: &str, received: &str, zone: &str) -> String {
+    let moments = taken.parse::<DateTime<Utc>>().ok();
+    let moments = moments.zip(received.parse::<DateTime<Utc>>().ok());
+    let Some((taken, received)) = moments else {
+        return String::new();
+    };
+    let minutes = (received - taken).num_minutes();
+    let span = match minutes.abs() {
+        0 | 1 => return String::new(),
+        short @ 2..=119 => format!("{short} min"),
+        long @ 120..=2879 => format!("{} h {} min", long / 60, long % 60),
+        days => format!("{} d {} h", days / 1440, days / 60 % 24),
+    };
+    let side = if minutes > 0 { "earlier" } else { "later" };
+    format!(
+        "taken {}, {span} {side} by its device’s clock",
+        when::in_words(taken, zone)
+    )
 }
 
 /// The kind of person behind an entry; names stay outside the journal.

@@ -1,14 +1,14 @@
 //! The measuring round on a phone: a code, one number, next. What stays the same is in the address.
 
 use super::piece_words::plan_of;
-use super::{round_choose, round_parse};
+use super::{round_choose, round_data, round_parse};
 use crate::study::code::Code;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
-use crate::study::measured::Measured;
-use crate::study::plausibility::{self, Written, signed};
+use crate::study::measured::{Kind, Measured};
+use crate::study::plausibility::{Written, signed};
 use crate::study::reading::{Occasion, Reading};
-use crate::study::record::{Standing, StudyRecord};
+use crate::study::record::{ReadingRecord, Standing, StudyRecord};
 use crate::study::round::{self, Progress, Settings};
 use crate::study::typed::Typed;
 use crate::web::App;
@@ -35,10 +35,15 @@ struct RoundPage {
     piece: Option<PieceLine>,
     /// The siblings' spread in words.
     siblings: Option<String>,
-    /// Smallest and largest value, in the round's unit, that is not asked about.
-    usual: Option<(f64, f64)>,
-    /// Every code of the round, for checking while it is typed.
-    codes: String,
+    /// What the script needs, as JSON.
+    data: String,
+    /// The pieces that still lack a reading.
+    missing: Vec<String>,
+    /// What known thing the instrument is checked with.
+    check_name: &'static str,
+    /// The entry and the fields of the next check.
+    check_entry: String,
+    weight: Form,
     again: String,
     skip: Option<String>,
     /// The piece saved last, and where its reading is corrected.
@@ -80,11 +85,17 @@ pub(in crate::web) async fn show(
     let due = || round::next(&record, &measured, &settings.kind(), after.as_ref());
     let at = named.or_else(|| due().map(|piece| piece.code.clone()));
     form.set("code", at.map(String::from).unwrap_or_default());
-    let page = page(chrome, &record, settings, Form::filled(form));
-    Ok(Page::of(page).into_response())
+    let page = page(&app, chrome, &record, settings, Form::filled(form));
+    Ok(Page::of(page?).into_response())
 }
 
-fn page(chrome: Chrome, record: &Arc<StudyRecord>, settings: Settings, form: Form) -> RoundPage {
+fn page(
+    app: &App,
+    chrome: Chrome,
+    record: &Arc<StudyRecord>,
+    settings: Settings,
+    form: Form,
+) -> Result<RoundPage, WebFault> {
     let measured = Measured::of(record);
     let kind = settings.kind();
     let code: Option<Code> = form.value("code").parse().ok();
@@ -103,11 +114,15 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, settings: Settings, form: For
         )
     });
     let again = address(&record.slug, &settings, &[]);
-    RoundPage {
+    let data = round_data::of(record, &measured, &settings);
+    Ok(RoundPage {
         chrome: chrome.titled(format!("Round: {}", settings.label())),
         progress: round::progress(record, &measured, &kind),
-        usual: usual(record, &measured, &settings, code.as_ref()),
-        codes: codes(record, settings.occasion),
+        data: serde_json::to_string(&data).map_err(WebFault::ours)?,
+        missing: missing(record, &measured, &kind),
+        check_name: round_data::check_name(settings.instrument.dimension),
+        check_entry: act::fresh(app),
+        weight: Form::filled(last_weight(record, &settings)),
         skip: piece
             .as_ref()
             .map(|piece| address(&record.slug, &settings, &[("after", &piece.code)])),
@@ -118,24 +133,50 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, settings: Settings, form: For
         settings,
         form,
         again,
+    })
+}
+
+/// The known value that this instrument was checked with last.
+fn last_weight(record: &StudyRecord, settings: &Settings) -> Typed {
+    let mut typed = Typed::default();
+    let mut checks = record.checks.iter().rev();
+    let last = checks.find(|found| {
+        found.check.instrument == settings.instrument.id
+            && found.check.nominal_typed.unit == settings.unit
+    });
+    if let Some(last) = last {
+        typed.set("nominal", last.check.nominal_typed.text.clone());
     }
+    typed
+}
+
+/// The codes that still lack a reading, in the order of the round.
+fn missing(record: &StudyRecord, measured: &Measured<'_>, kind: &Kind) -> Vec<String> {
+    let Some(plan) = plan_of(record) else {
+        return Vec::new();
+    };
+    let pool = round::pool(record, kind.1).into_iter();
+    pool.filter(|piece| measured.free_repeat(&piece.code, kind, plan).is_some())
+        .map(|piece| piece.code.to_string())
+        .collect()
 }
 
 /// The reading of this round that was saved last.
 fn last(record: &StudyRecord, settings: &Settings) -> Option<(String, String)> {
+    let found = last_of(record, settings)?;
+    let href = format!("/desk/{}/readings/{}/correct", record.slug, found.entry);
+    Some((found.reading.specimen.to_string(), href))
+}
+
+/// The last reading of the study, when it is of this round and counts.
+pub(super) fn last_of<'r>(
+    record: &'r StudyRecord,
+    settings: &Settings,
+) -> Option<&'r ReadingRecord> {
     let found = record.readings.last()?;
     let reading = &found.reading;
     let kind = (reading.quantity.clone(), reading.occasion, reading.state);
-    let is_here = kind == settings.kind() && found.standing == Standing::Current;
-    let href = format!("/desk/{}/readings/{}/correct", record.slug, found.entry);
-    is_here.then(|| (reading.specimen.to_string(), href))
-}
-
-fn codes(record: &StudyRecord, occasion: Occasion) -> String {
-    let codes: Vec<&str> = round::pool(record, occasion)
-        .map(|piece| piece.code.as_str())
-        .collect();
-    codes.join(" ")
+    Some(found).filter(|_| kind == settings.kind() && found.standing == Standing::Current)
 }
 
 fn piece_line(
@@ -149,29 +190,11 @@ fn piece_line(
     let repeat = measured.free_repeat(code, &settings.kind(), plan);
     Some(PieceLine {
         code: code.to_string(),
-        origin: if piece.is_nameless {
-            "found without its mark".to_owned()
-        } else {
-            format!("{}, no. {}", piece.build, piece.order)
-        },
+        origin: round_data::origin(piece),
         repeat: repeat
             .filter(|_| wanted > 1)
             .map(|n| format!("reading {n} of {wanted}")),
     })
-}
-
-/// The range that is not asked about, in the round's unit. The piece's own earlier value takes no
-/// part: it stays hidden until the new one is typed.
-fn usual(
-    record: &StudyRecord,
-    measured: &Measured<'_>,
-    settings: &Settings,
-    code: Option<&Code>,
-) -> Option<(f64, f64)> {
-    let of = (code?, &settings.kind());
-    let expected = measured.expected(of, 0.0, plan_of(record)?, &settings.instrument);
-    let one = settings.unit.to_si(1.0);
-    plausibility::usual_range(&expected).map(|(low, high)| (low / one, high / one))
 }
 
 /// The round's address with its settings.
@@ -201,7 +224,9 @@ pub(in crate::web) async fn save(
     if let Some(answer) = sent_before(&app, &record, &settings, &fields) {
         return Ok(match answer {
             Ok(reading) => onward(&record, &settings, &reading),
-            Err(form) => Page::refused(page(chrome, &record, settings, form)).into_response(),
+            Err(form) => {
+                Page::refused(page(&app, chrome, &record, settings, form)?).into_response()
+            }
         });
     }
     let done = match fields.read(|typed| round_parse::reading(typed, &record, &settings)) {
@@ -221,7 +246,7 @@ pub(in crate::web) async fn save(
             Ok(onward(&record, &settings, &reading))
         }
         Err(Declined::Form(form)) => {
-            Ok(Page::refused(page(chrome, &record, settings, form)).into_response())
+            Ok(Page::refused(page(&app, chrome, &record, settings, form)?).into_response())
         }
         Err(Declined::Fault(fault)) => Err(fault),
     }

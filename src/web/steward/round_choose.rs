@@ -125,6 +125,41 @@ fn settings(record: &StudyRecord, form: Form) -> Option<SettingsForm> {
     })
 }
 
+/// The rounds that can be begun now, as addresses with the settings that they most likely get: what a
+/// device keeps for the time without a network.
+pub(in crate::web) fn to_keep(record: &StudyRecord) -> Vec<String> {
+    let Some(plan) = plan_of(record) else {
+        return Vec::new();
+    };
+    let mut addresses = Vec::new();
+    for quantity in plan.quantities() {
+        for occasion in Occasion::ALL {
+            if round::pool(record, occasion).is_empty() {
+                continue;
+            }
+            let mut typed = defaults(record, &quantity, occasion);
+            let dimension = quantity.dimension();
+            let mut fitting = record.instruments.iter();
+            let first = fitting.find(|instrument| instrument.dimension == dimension);
+            if let Some(first) = first.filter(|_| !typed.has("instrument")) {
+                typed.set("instrument", first.id.to_string());
+            }
+            let choice = [
+                ("quantity", quantity.clone().into()),
+                ("occasion", occasion.key().to_owned()),
+            ];
+            let query = form_urlencoded::Serializer::new(String::new())
+                .extend_pairs(choice)
+                .finish();
+            addresses.push(format!("/desk/{}/round?{query}", record.slug));
+            if let Ok(settings) = round::Settings::parse(&typed, record) {
+                addresses.push(super::round::address(&record.slug, &settings, &[]));
+            }
+        }
+    }
+    addresses
+}
+
 /// What a round of this quantity was last taken with.
 fn defaults(record: &StudyRecord, quantity: &Quantity, occasion: Occasion) -> Typed {
     let mut typed = Typed::default();

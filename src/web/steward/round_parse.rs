@@ -77,7 +77,7 @@ fn piece<'r>(
     let piece = record
         .specimen(&code)
         .ok_or_else(|| wrong(format!("{code} is no code of this study.")))?;
-    if round::pool(record, settings.occasion).any(|other| other.code == code) {
+    if round::is_in(record, settings.occasion, piece) {
         return Ok(piece);
     }
     Err(wrong(match settings.occasion {

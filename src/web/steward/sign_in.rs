@@ -24,7 +24,7 @@ struct SignInPage {
 
 fn page(chrome: Chrome, form: Form) -> Page<SignInPage> {
     Page::refused(SignInPage {
-        chrome: chrome.titled("Sign in").for_sign_in(),
+        chrome: chrome.titled("Sign in").with_outbox(),
         form,
     })
 }
@@ -33,7 +33,7 @@ fn page(chrome: Chrome, form: Form) -> Page<SignInPage> {
 pub(in crate::web) async fn show(chrome: Chrome, Query(asked): Query) -> impl IntoResponse {
     let form = Form::filled([("next", asked.text("next"))]);
     Page::of(SignInPage {
-        chrome: chrome.titled("Sign in").for_sign_in(),
+        chrome: chrome.titled("Sign in").with_outbox(),
         form,
     })
 }

@@ -103,7 +103,7 @@ pub(super) async fn everything_due(app: &App, account: AccountId) -> Result<Vec<
             continue;
         };
         let today = due::today(&study, now);
-        all.extend(due::of(&study).into_iter().map(|due| DueIn {
+        all.extend(due::of(&study, now).into_iter().map(|due| DueIn {
             study: Arc::clone(&study),
             due,
             today,

@@ -1,7 +1,9 @@
-//! The JSON doors: entries sent by a phone's queue, a script or a lab's machine, and what a device
-//! says of its queue.
+//! What devices need besides pages: the door for queued entries, what a device says of its queue, the
+//! service worker and what it keeps for the time without a network.
 
 pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
 pub(super) mod greeting_save;
+pub(super) mod page_list;
 pub(super) mod photograph_save;
+pub(super) mod worker;

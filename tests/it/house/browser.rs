@@ -179,6 +179,18 @@ impl Browser {
         panic!("never true: {expression}; the page says {shown:?}");
     }
 
+    /// Waits until so many entries that were recorded in this browser are acknowledged.
+    pub async fn has_sent(&self, count: usize) {
+        let sent = "return (await overwinter.outbox.inState('sent')).length;";
+        for _ in 0..600 {
+            if self.run_async(sent).await == json!(count) {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+        }
+        panic!("{} is not {count}", self.run_async(sent).await);
+    }
+
     /// A command to the browser itself (Chrome DevTools protocol).
     pub async fn command(&self, name: &str, parameters: Value) -> Value {
         let session = self.page.session_id().await.expect("asked");

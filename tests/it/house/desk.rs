@@ -10,6 +10,7 @@ use overwinter::commands::demo::script::Script;
 use overwinter::config::Config;
 use overwinter::study::allocation::{self, Allocated, Candidate, Place};
 use overwinter::study::code::Code;
+use overwinter::study::custody::PutOut;
 use overwinter::study::entry::{Entry, StudyStarted};
 use overwinter::study::ids::{AccountId, InstrumentId};
 use overwinter::study::plan::{Plan, sha256_hex};
@@ -196,6 +197,20 @@ impl Desk {
         let desk = Self::on(server, small_plan(), false).await;
         let desk = desk.with_pieces(PIECES).await;
         desk.measured_but(&[]).await.drawn().await.sealed().await
+    }
+
+    /// Every piece of a condition put out now.
+    pub async fn put_out(&self, key: &str) {
+        let mut specimens = Vec::new();
+        for stage in &self.plan.stages {
+            specimens.extend(self.placed(key, stage.days).await);
+        }
+        let out = PutOut {
+            specimens,
+            at: self.server.app.clock.now(),
+            is_confirmed_doubt: false,
+        };
+        self.script.say(Entry::PutOut(out)).await.expect("out");
     }
 
     /// Everything on record.

@@ -7,6 +7,10 @@ use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use std::collections::VecDeque;
+use std::io::{BufRead, BufReader as Lines};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
 use tokio::net::{TcpListener, TcpStream};
@@ -199,4 +203,109 @@ async fn data(
         text.push_str("\r\n");
     }
     Ok(text)
+}
+
+/// A webhook's receiver behind TLS, with a certificate that nobody vouches for. Answers 204.
+pub struct SecureHook {
+    process: Child,
+    taken: Arc<AtomicUsize>,
+    pub port: u16,
+}
+
+impl SecureHook {
+    /// How many messages it took.
+    pub fn taken(&self) -> usize {
+        self.taken.load(Ordering::SeqCst)
+    }
+}
+
+impl Drop for SecureHook {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+const SECURE: &str = "
+import http.server, ssl, sys
+class Take(http.server.BaseHTTPRequestHandler):
+    def do_POST(self):
+        self.rfile.read(int(self.headers['content-length']))
+        self.send_response(204)
+        self.end_headers()
+        print('taken', flush=True)
+    def log_message(self, *said):
+        pass
+context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+context.load_cert_chain(sys.argv[1], sys.argv[2])
+server = http.server.HTTPServer(('127.0.0.1', 0), Take)
+server.socket = context.wrap_socket(server.socket, server_side=True)
+print(server.server_port, flush=True)
+server.serve_forever()
+";
+
+const CERTIFICATE: &str = "
+[req]
+distinguished_name = name
+x509_extensions = leaf
+prompt = no
+[name]
+CN = localhost
+[leaf]
+basicConstraints = critical, CA:FALSE
+subjectAltName = DNS:localhost
+";
+
+/// Starts one, with its certificate in this folder.
+pub fn secure_hook(folder: &Path) -> (PathBuf, SecureHook) {
+    let (settings, certificate) = (folder.join("leaf.cnf"), folder.join("leaf.pem"));
+    let key = folder.join("leaf.key");
+    std::fs::write(&settings, CERTIFICATE).expect("it is written");
+    let made = Command::new("openssl")
+        .args([
+            "req",
+            "-x509",
+            "-newkey",
+            "ec",
+            "-pkeyopt",
+            "ec_paramgen_curve:P-256",
+        ])
+        .args(["-nodes", "-days", "2", "-config"])
+        .arg(&settings)
+        .arg("-out")
+        .arg(&certificate)
+        .arg("-keyout")
+        .arg(&key)
+        .output()
+        .expect("openssl runs");
+    assert!(
+        made.status.success(),
+        "{}",
+        String::from_utf8_lossy(&made.stderr)
+    );
+    let mut process = Command::new("python3")
+        .args(["-c", SECURE])
+        .args([&certificate, &key])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("python3 runs");
+    let mut lines = Lines::new(process.stdout.take().expect("a pipe")).lines();
+    let port = lines.next().expect("a line").expect("text");
+    let taken = Arc::new(AtomicUsize::new(0));
+    let count = Arc::clone(&taken);
+    std::thread::spawn(move || {
+        for _ in lines {
+            count.fetch_add(1, Ordering::SeqCst);
+        }
+    });
+    let port = port.parse().expect("a port");
+    (
+        certificate,
+        SecureHook {
+            process,
+            taken,
+            port,
+        },
+    )
 }

@@ -3,9 +3,11 @@
 
 use std::path::{Path, PathBuf};
 
+use super::{PASSWORD, Person, TestServer};
+use chrono::TimeDelta;
 use overwinter::clock::Clock;
 use overwinter::commands::demo::script::Script;
-use overwinter::commands::demo::{PEGS, story};
+use overwinter::commands::demo::{PEGS, publish, story};
 use overwinter::store::{DATABASE_FILE, Hold, Store};
 use overwinter::study::entry::StudyStarted;
 use overwinter::study::ids::AccountId;
@@ -59,4 +61,24 @@ async fn tell() -> Vec<u8> {
     writer.await.expect("the writer ends");
     store.close().await.expect("the store closes");
     std::fs::read(folder.path().join(DATABASE_FILE)).expect("the database is read")
+}
+
+/// A running server with the whole story told and its first edition published, and its steward.
+pub async fn served() -> (TestServer, Person) {
+    let server = TestServer::start().await;
+    let steward = server.with_account("ragna").await;
+    let account = server.app.store.find_account("ragna").await;
+    let account = account.expect("reads").expect("is there");
+    let started = StudyStarted {
+        steward: AccountId(account.id),
+        ..beginning(&server.app.clock)
+    };
+    let parts = (server.app.store.clone(), server.app.journal.clone());
+    let script = Script::open(parts, server.app.clock.clone(), started).await;
+    let told = story::tell(script.expect("a study")).await;
+    let (script, _) = told.expect("the story obeys the rules");
+    publish(&script, PEGS.slug).await.expect("an edition");
+    server.app.clock.advance(TimeDelta::hours(1));
+    steward.sign_in("ragna", PASSWORD).await.is(303);
+    (server, steward)
 }

@@ -218,6 +218,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             is_after_outing: false,
         }),
         instruments: Vec::new(),
+        checks: Vec::new(),
         specimens: Vec::new(),
         readings: Vec::new(),
         draws: vec![DrawRecord {
@@ -233,6 +234,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
             reason: None,
         }],
         drying: Default::default(),
+        series: Vec::new(),
         waivers: Vec::new(),
         photographs: Vec::new(),
         events: Vec::new(),

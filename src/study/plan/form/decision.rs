@@ -17,6 +17,7 @@ pub(super) struct Decision {
     pub(super) spreads: Spreads,
     pub(super) outlier_rule: OutlierRule,
     pub(super) covariate: Covariate,
+    pub(super) retention_percent: Option<f64>,
     pub(super) expected_cv_percent: f64,
 }
 
@@ -38,6 +39,7 @@ pub(super) fn read(typed: &Typed, stages: &[Stage], faults: &mut Faults) -> Opti
     let covariate = Covariate::try_from(or_default(typed.text("covariate"), "none").to_owned());
     let covariate = covariate.map_err(|_| Fault::new("covariate", "Choose a covariate or none."));
     let covariate = faults.keep(covariate);
+    let retention_percent = faults.keep(retention(typed));
     let cv = or_default(typed.text("expected_cv"), "5");
     let cv = positive("expected_cv", "The expected scatter", cv);
     let expected_cv_percent = faults.keep(cv.and_then(|cv| within("expected_cv", cv, 0.01, 100.0)));
@@ -50,6 +52,7 @@ pub(super) fn read(typed: &Typed, stages: &[Stage], faults: &mut Faults) -> Opti
         spreads: spreads?,
         outlier_rule: outlier_rule?,
         covariate: covariate?,
+        retention_percent: retention_percent?,
         expected_cv_percent: expected_cv_percent?,
     })
 }
@@ -65,6 +68,16 @@ fn primary_stage(typed: &Typed, stages: &[Stage]) -> Result<u32, Fault> {
         return Ok(0);
     }
     whole("primary_stage", "The primary stage", text, 1, 36_525)
+}
+
+/// None, unless one is typed; all or nothing is no retention whose time could be asked for.
+fn retention(typed: &Typed) -> Result<Option<f64>, Fault> {
+    let text = typed.text("retention");
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let percent = positive("retention", "The retention", text)?;
+    within("retention", percent, 1.0, 99.0).map(Some)
 }
 
 /// The default of the response, unless another one is typed.

@@ -130,6 +130,8 @@ fn decision(plan: &Plan, form: &mut Typed) {
     form.set("spreads", plan.spreads.key());
     form.set("outlier_rule", plan.outlier_rule.key());
     form.set("covariate", String::from(plan.covariate.clone()));
+    form.set("asks_weibull", ticked(plan.asks_weibull));
+    form.set("retention", figure(plan.retention_percent));
     form.set("expected_cv", plan.expected_cv_percent.to_string());
 }
 

@@ -67,7 +67,18 @@ fn a_plan_goes_into_the_form_and_comes_back_the_same() {
     plan.conditions[0].replicates = vec![4, 8];
     plan.conditions[1].replicates = vec![6, 6];
     plan.conditions[0].is_storage_control = false;
+    plan.asks_weibull = true;
+    plan.retention_percent = Some(75.0);
     assert_eq!(parse(&filled(&plan), Some(&plan)), Ok(plan));
+}
+
+/// The seal hashes the plan's bytes: what an older plan does not ask for must not appear in them.
+#[test]
+fn what_is_not_asked_leaves_no_trace_in_the_sealed_bytes() {
+    let bytes = String::from_utf8(plan().to_bytes().unwrap()).unwrap();
+    assert!(!bytes.contains("asks_weibull") && !bytes.contains("retention"));
+    let back: Plan = serde_json::from_str(&bytes).unwrap();
+    assert_eq!(back, plan());
 }
 
 #[test]
@@ -117,6 +128,7 @@ fn what_cannot_be_decided_is_refused_at_its_field() {
         ("primary_stage", "30", "primary_stage"),
         ("shape", "round", "dimension_name-1"),
         ("covariate", "length:width", "covariate"),
+        ("retention", "100", "retention"),
         ("baseline", "0", "compares_storage_with_baseline"),
         ("end_of_test", "drop", "end_figure"),
         ("condition_control", "2", ""),
