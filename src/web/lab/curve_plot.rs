@@ -67,7 +67,11 @@ pub(in crate::web) async fn show(
 fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
     let (axis, xs) = curve.axis();
     let frame = Extent::of(&xs, &curve.load_n);
-    let mut spots = vec![frame.spot(&xs, &marks.end, "end")];
+    let is_one = marks.end.at == marks.maximum.at;
+    let mut spots = Vec::new();
+    if !is_one {
+        spots.push(frame.spot(&xs, &marks.end, "end"));
+    }
     if let Some(mark) = marks
         .yielding
         .as_ref()
@@ -75,7 +79,8 @@ fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
     {
         spots.push(frame.spot(&xs, mark, "yield"));
     }
-    spots.push(frame.spot(&xs, &marks.maximum, "maximum"));
+    let highest = if is_one { "maximum and end" } else { "maximum" };
+    spots.push(frame.spot(&xs, &marks.maximum, highest));
     let (far, across) = match axis {
         Axis::Travel => (in_digits(frame.right - frame.left, 3), "mm"),
         Axis::Strain => (in_digits(100.0 * (frame.right - frame.left), 3), "%"),
