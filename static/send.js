@@ -172,9 +172,10 @@
       if (!(await settle(batch, answer, held))) return;
       sent += batch.length;
     }
-    tell({ word: "idle" });
-    if (sent) await greet();
+    // What is sent and what was refused is news for the server's list of devices.
+    if (sent && !(await greet())) return;
     await outbox.prune();
+    tell({ word: "idle" });
   };
 
   let isAgain = false;

@@ -76,7 +76,8 @@ pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
     Ok(analyse_dataset(&set, &Context::of(record, version)))
 }
 
-/// As [`analyse`], with what the design can see by the plan's own rule; this takes about a second.
+/// As [`analyse`], with what the design can see by the plan's own rule once there are results; this
+/// takes about a second.
 ///
 /// # Errors
 /// [`NoPlan`].
@@ -90,7 +91,9 @@ pub fn analyse_in_full(record: &StudyRecord) -> Result<Findings, NoPlan> {
 #[must_use]
 pub fn analyse_dataset_in_full(set: &Dataset<'_>, context: &Context) -> Findings {
     let mut findings = analyse_dataset(set, context);
-    findings.rule = rule::by_the_rule(set.plan).ok();
+    if findings.standing.has_results() {
+        findings.rule = rule::by_the_rule(set.plan).ok();
+    }
     if findings.standing.is_final {
         findings.rule_found = rule::with_spread_found(set.plan, &findings.groups).ok();
     }

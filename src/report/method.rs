@@ -1,5 +1,6 @@
 //! How it was done, written from the plan and the records.
 
+use crate::analysis::beside::robustness::{RESAMPLES, Robustness, SPLITS};
 use crate::analysis::digits::plain;
 use crate::analysis::findings::Findings;
 use crate::analysis::names;
@@ -260,6 +261,19 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
             circumstance::method(plan, &primary.family)
         ));
     }
+    told.extend(
+        findings
+            .beside
+            .as_ref()
+            .map(|beside| other_methods(&beside.robustness)),
+    );
+    if !findings.over_time.is_empty() {
+        told.push(
+            "Over the stages: straight lines through the values at the planned days, the baseline set at day \
+             zero; the rate in % of the line’s own start and the time to a retention by Fieller."
+                .to_owned(),
+        );
+    }
     let rule = match plan.outlier_rule {
         OutlierRule::None => "No outlier rule was planned.".to_owned(),
         rule => format!(
@@ -290,6 +304,16 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
         format!("Why some conditions have fewer than three holders: {reason}")
     });
     told
+}
+
+/// How the other methods were carried out, so that a stranger can repeat them.
+fn other_methods(found: &Robustness) -> String {
+    format!(
+        "Beside it, never in its place: all splits of the values between two sets (or {SPLITS} drawn ones, \
+         where there are too many), Mann–Whitney with the Hodges–Lehmann shift, and a BCa bootstrap of \
+         {RESAMPLES} resamples; everything drawn starts from the seed {}.",
+        found.seed
+    )
 }
 
 /// The text with a full stop at its end.

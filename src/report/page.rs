@@ -221,7 +221,8 @@ fn made(accounting: &Accounting) -> String {
 }
 
 /// What the design could see: two groups, and the plan's own rule where it was computed.
-fn designs(findings: &Findings) -> Vec<DesignPart> {
+#[must_use]
+pub fn designs(findings: &Findings) -> Vec<DesignPart> {
     let rule = findings.rule.as_ref().map(design::rule);
     let found = findings
         .rule_found

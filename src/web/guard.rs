@@ -137,7 +137,7 @@ impl Gate {
                 page::clear_flash(&mut answer);
                 // What was said once must not be said again from what a device keeps.
                 let once = HeaderValue::from_static("private, no-store");
-                answer.headers_mut().insert(CACHE_CONTROL, once);
+                answer.headers_mut().entry(CACHE_CONTROL).or_insert(once);
             }
             None => {}
         }

@@ -169,6 +169,9 @@ async fn it_holds_every_case_that_it_promises() {
         ("a waiver", "the rack was already hung"),
         ("an amendment", "dug over for leeks"),
         ("an incident", "frozen over"),
+        ("a drying rule", "kept room-dry for 14 days or more"),
+        ("a logger with a gap", "Grey: 1 stretch without a value"),
+        ("doses", "for the exact time that its pieces were out"),
     ] {
         assert!(plain(&body).contains(words), "{case}: {words}");
     }

@@ -6,6 +6,7 @@ use crate::house::{Browser, Look, PASSWORD, Shown, axe};
 use chrono::{DateTime, TimeDelta, Utc};
 use overwinter::study::custody::{Handled, Handling};
 use overwinter::study::entry::Entry;
+use overwinter::study::ids::StudyId;
 use overwinter::study::record::Standing;
 use reqwest::Method;
 use reqwest::multipart::{Form, Part};
@@ -209,6 +210,17 @@ async fn another_studys_file_cannot_be_read_and_nonsense_gets_a_sentence() {
             .await
             .is(404);
     }
+    // What was sent to another study is not here, though the bytes are on this server.
+    let app = &desk.server.app;
+    let other = StudyId(app.clock.new_id());
+    let theirs = hours(1, "10,0", 0..0).into_bytes();
+    let theirs = app.store.put_upload(other, theirs, app.clock.now()).await;
+    let theirs = overwinter::clock::hex(&theirs.expect("kept"));
+    let path = format!("environment/read?file={theirs}");
+    desk.open(&path).await.is(303);
+    let typed = fields(&theirs, "condition:c3");
+    desk.submit("environment/read", &typed).await.is(303);
+    assert_eq!(desk.record().await.series.len(), 0);
     // An upload that is no series yet is served to nobody.
     desk.open(&format!("environment/files/{file}"))
         .await

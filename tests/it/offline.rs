@@ -117,6 +117,10 @@ impl Phone {
     }
 
     async fn tap(&self, selector: &str) {
+        // While something is sent the strip grows and shrinks, and with it what is in sight.
+        self.browser
+            .until("overwinter.send.status.word !== 'sending'")
+            .await;
         let found = self.browser.find(selector).await;
         let middle =
             format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})");
@@ -480,6 +484,10 @@ async fn what_cannot_be_mended_is_set_aside_with_a_reason_and_kept_by_the_server
         .await;
     phone.comes_back().await;
     phone.needs_somebody(1).await;
+    phone
+        .browser
+        .until("overwinter.send.status.word === 'idle'")
+        .await;
     let account = desk.steward.open("/account").await;
     assert!(
         account.ok().text(".queues td").contains("1 refused"),

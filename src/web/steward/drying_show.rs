@@ -46,6 +46,8 @@ struct DryingPiecePage {
     /// The dry mass on record.
     taken: Option<String>,
     can_override: bool,
+    /// Whether it dries now, so that it can be weighed.
+    dries_now: bool,
     form: Form,
 }
 
@@ -148,6 +150,7 @@ fn page(
         chart: curve(code.as_str(), &record.weighings_of(code, occasion)),
         lines: lines(&record, code, occasion),
         take: take.map(|typed| format!("{} {}", typed.text, typed.unit.symbol())),
+        dries_now,
         can_override: dries_now && !state.is_constant() && overridden.is_none(),
         state: drying_words::state(&state, &record.time_zone),
         code: code.clone(),
