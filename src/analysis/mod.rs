@@ -5,7 +5,7 @@
 //! ([`family`], [`arm`], [`compare`], [`comparison`], [`adjustment`]), what may be said ([`verdict`],
 //! [`primary`], [`secondary`]), what stands beside it ([`mod@beside`]), the stages together
 //! ([`mod@over_time`]), Weibull strength on request ([`mod@brittle`]), the sessions ([`sessions`], [`guess`]),
-//! what the design can see ([`design`], [`rule`]), the sentences ([`words`], [`names`], [`digits`],
+//! what the design can see ([`design`], [`rule`], [`sizing`]), the sentences ([`words`], [`names`], [`digits`],
 //! [`sentence`]) and all of it together ([`findings`]).
 
 pub mod accounting;
@@ -34,6 +34,7 @@ pub mod rule;
 pub mod secondary;
 pub mod sentence;
 pub mod sessions;
+pub mod sizing;
 pub mod trace;
 pub mod verdict;
 pub mod words;

@@ -21,7 +21,7 @@ pub struct Part {
     pub paragraphs: Vec<String>,
 }
 
-fn part(heading: &str, paragraphs: Vec<String>) -> Part {
+pub(super) fn part(heading: &str, paragraphs: Vec<String>) -> Part {
     Part {
         heading: heading.to_owned(),
         paragraphs: paragraphs
@@ -91,7 +91,7 @@ fn end_of_test(plan: &Plan) -> String {
     )
 }
 
-fn place(condition: &Condition) -> String {
+pub(super) fn place(condition: &Condition) -> String {
     let role = if condition.is_storage_control {
         " (storage control)"
     } else {
@@ -234,7 +234,7 @@ fn session(session: &SessionFinding) -> String {
     )
 }
 
-fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
+pub(super) fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
     let confidence = plain(plan.confidence_percent);
     let margin = plain(plan.margin_percent);
     let reason = if plan.margin_reason.is_empty() {

@@ -184,6 +184,7 @@ fn context() -> Context {
             plan_sha256: String::new(),
             entries: 1,
             head: String::new(),
+            file_sha256: None,
             is_after_the_fact: false,
         },
         margin: MarginSet::Beforehand,
