@@ -255,20 +255,8 @@ fn findings(
         );
         when(!fall.recovers, Finding::PartialFall(fall.percent));
     }
-    match found.ending {
-        Ending::Opened => when(true, Finding::Opened),
-        Ending::AtHighest => when(true, Finding::EndsAtHighest),
-        Ending::Stopped => when(true, Finding::EndsBefore(percent(found.end.load_n))),
-        Ending::Broke => {
-            let tail = clean.get(found.end.at + 1..).unwrap_or_default();
-            let rest = mean(tail.get(tail.len() / 2..).unwrap_or_default());
-            when(
-                tail.len() >= 10 && rest.abs() >= notable,
-                Finding::ZeroMoved(rest),
-            );
-        }
-        Ending::Said => {}
-    }
+    let ending = of_ending(clean, found, notable);
+    when(ending.is_some(), ending.unwrap_or(Finding::Opened));
     when(found.maximum.at < 10, Finding::Sparse(found.maximum.at + 1));
     let step = percent(found.noise.step);
     when(step >= 0.5, Finding::Coarse(step));
@@ -281,6 +269,25 @@ fn findings(
     when(is_off, Finding::ExtensometerOff);
     when(curve.travel_mm.is_none(), Finding::NoTravel);
     odd
+}
+
+/// What is odd about how the test ended.
+fn of_ending(clean: &[f64], found: &Landmarks, notable: f64) -> Option<Finding> {
+    match found.ending {
+        Ending::Opened => Some(Finding::Opened),
+        Ending::AtHighest => Some(Finding::EndsAtHighest),
+        Ending::Stopped => {
+            let percent = 100.0 * found.end.load_n / found.maximum.load_n;
+            Some(Finding::EndsBefore(percent))
+        }
+        Ending::Broke => {
+            let tail = clean.get(found.end.at + 1..).unwrap_or_default();
+            let rest = mean(tail.get(tail.len() / 2..).unwrap_or_default());
+            let has_moved = tail.len() >= 10 && rest.abs() >= notable;
+            has_moved.then_some(Finding::ZeroMoved(rest))
+        }
+        Ending::Said => None,
+    }
 }
 
 /// Slack worth a word: more than a fiftieth of the travel to the peak.
