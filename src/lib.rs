@@ -29,6 +29,8 @@ pub mod stats;
 pub mod store;
 /// The study itself: plain types and rules, no I/O.
 pub mod study;
+/// A tidy file → a data set: pure.
+pub mod tidy;
 /// Asking a weather archive, gently.
 pub mod weather;
 /// HTTP: routes, guards, pages, forms.

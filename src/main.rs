@@ -1,4 +1,5 @@
-//! The commands. Parses the command line, calls one function, maps its error to an exit code.
+//! The commands. Parses the command line, calls one function, maps its error to an exit code: 1, or 3 where what was read is wrong (2 is clap's,
+//! for a wrong command line).
 #![forbid(unsafe_code)]
 
 use clap::Parser;
@@ -11,7 +12,7 @@ async fn main() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             eprintln!("overwinter: {failure}");
-            ExitCode::FAILURE
+            ExitCode::from(failure.code())
         }
     }
 }

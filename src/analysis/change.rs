@@ -75,7 +75,9 @@ fn measured(
     })
 }
 
-fn pair(
+/// The pair of two readings; a change only where both were read in the plan's reference state.
+#[must_use]
+pub fn pair(
     plan: &Plan,
     quantity: Quantity,
     before: Option<Measured>,

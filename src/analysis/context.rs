@@ -47,6 +47,7 @@ fn provenance(record: &StudyRecord, version: &PlanVersion) -> Provenance {
         plan_sha256: version.sha256.clone(),
         entries: record.entries,
         head: record.head.clone(),
+        file_sha256: None,
         is_after_the_fact: record.is_after_the_fact,
     }
 }

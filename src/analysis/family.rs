@@ -7,7 +7,7 @@ use crate::analysis::adjustment::Adjustment;
 use crate::analysis::arm::{Arm, Counting, Exposure, Taken};
 use crate::analysis::compare::{Settings, Side, compare};
 use crate::analysis::comparison::{Member, Method, Why};
-use crate::analysis::piece::{Fate, Group, Piece, by_group};
+use crate::analysis::piece::{Fate, Group, Groups, Piece, by_group};
 use crate::study::plan::{Condition, Plan, Response};
 use crate::study::reading::Quantity;
 
@@ -107,7 +107,7 @@ pub fn exposed(plan: &Plan) -> impl Iterator<Item = &Condition> {
 /// The family in which every exposed condition is compared with one reference.
 #[must_use]
 pub fn family(question: Question<'_>, pieces: &[Piece]) -> Family {
-    ask(question, &asked(question), pieces, true)
+    ask(question, &asked(question), &by_group(pieces), true)
 }
 
 /// Each of these conditions compared with the reference by itself, not adjusted.
@@ -115,11 +115,11 @@ pub fn family(question: Question<'_>, pieces: &[Piece]) -> Family {
 pub fn one_by_one(
     question: Question<'_>,
     conditions: &[&Condition],
-    pieces: &[Piece],
+    groups: &Groups<'_>,
 ) -> Vec<Family> {
     conditions
         .iter()
-        .map(|condition| ask(question, &[condition], pieces, false))
+        .map(|condition| ask(question, &[condition], groups, false))
         .collect()
 }
 
@@ -134,10 +134,10 @@ pub fn is_planned(plan: &Plan, condition: &Condition, stage_days: u32) -> bool {
 fn ask(
     question: Question<'_>,
     conditions: &[&Condition],
-    pieces: &[Piece],
+    groups: &Groups<'_>,
     is_simultaneous: bool,
 ) -> Family {
-    let (reference, sides) = sides(question, conditions, pieces);
+    let (reference, sides) = sides(question, conditions, groups);
     let settings = Settings {
         spreads: question.plan.spreads,
         confidence: question.plan.confidence_percent / 100.0,
@@ -158,8 +158,11 @@ fn ask(
 }
 
 /// Those compared with, and each condition.
-fn sides(question: Question<'_>, conditions: &[&Condition], pieces: &[Piece]) -> (Side, Vec<Side>) {
-    let groups = by_group(pieces);
+fn sides(
+    question: Question<'_>,
+    conditions: &[&Condition],
+    groups: &Groups<'_>,
+) -> (Side, Vec<Side>) {
     let side = |group: Group| {
         let here = groups.get(&group).map_or(&[][..], Vec::as_slice);
         side(question, group, here)
@@ -172,7 +175,7 @@ fn sides(question: Question<'_>, conditions: &[&Condition], pieces: &[Piece]) ->
 /// The groups of a family as its comparison uses them: those compared with, and each condition.
 #[must_use]
 pub fn compared_sides(question: Question<'_>, pieces: &[Piece]) -> (Side, Vec<Side>) {
-    sides(question, &asked(question), pieces)
+    sides(question, &asked(question), &by_group(pieces))
 }
 
 fn asked(question: Question<'_>) -> Vec<&Condition> {

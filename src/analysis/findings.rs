@@ -96,6 +96,9 @@ pub struct Provenance {
     pub entries: u64,
     /// Hash of the last of them.
     pub head: String,
+    /// SHA-256 of the file, when the pieces come from one and not from a journal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub file_sha256: Option<String>,
     /// Whether the study had begun before anybody opened it here.
     pub is_after_the_fact: bool,
 }

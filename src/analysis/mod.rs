@@ -5,7 +5,7 @@
 //! ([`family`], [`arm`], [`compare`], [`comparison`], [`adjustment`]), what may be said ([`verdict`],
 //! [`primary`], [`secondary`]), what stands beside it ([`mod@beside`]), the stages together
 //! ([`mod@over_time`]), Weibull strength on request ([`mod@brittle`]), the sessions ([`sessions`], [`guess`]),
-//! what the design can see ([`design`], [`rule`]), the sentences ([`words`], [`names`], [`digits`],
+//! what the design can see ([`design`], [`rule`], [`sizing`]), the sentences ([`words`], [`names`], [`digits`],
 //! [`sentence`]) and all of it together ([`findings`]).
 
 pub mod accounting;
@@ -34,6 +34,7 @@ pub mod rule;
 pub mod secondary;
 pub mod sentence;
 pub mod sessions;
+pub mod sizing;
 pub mod trace;
 pub mod verdict;
 pub mod words;
@@ -76,7 +77,8 @@ pub fn analyse(record: &StudyRecord) -> Result<Findings, NoPlan> {
     Ok(analyse_dataset(&set, &Context::of(record, version)))
 }
 
-/// As [`analyse`], with what the design can see by the plan's own rule; this takes about a second.
+/// As [`analyse`], with what the design can see by the plan's own rule once there are results; this
+/// takes about a second.
 ///
 /// # Errors
 /// [`NoPlan`].
@@ -90,7 +92,9 @@ pub fn analyse_in_full(record: &StudyRecord) -> Result<Findings, NoPlan> {
 #[must_use]
 pub fn analyse_dataset_in_full(set: &Dataset<'_>, context: &Context) -> Findings {
     let mut findings = analyse_dataset(set, context);
-    findings.rule = rule::by_the_rule(set.plan).ok();
+    if findings.standing.has_results() {
+        findings.rule = rule::by_the_rule(set.plan).ok();
+    }
     if findings.standing.is_final {
         findings.rule_found = rule::with_spread_found(set.plan, &findings.groups).ok();
     }

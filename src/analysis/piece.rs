@@ -381,10 +381,13 @@ fn load(fate: Fate, max_load_n: Option<f64>) -> Option<Value> {
     max_load_n.map(|value| Value { value, kind })
 }
 
+/// Pieces by group.
+pub type Groups<'p> = BTreeMap<&'p Group, Vec<&'p Piece>>;
+
 /// Pieces by group, each group in the order of the codes' numbers.
 #[must_use]
-pub fn by_group(pieces: &[Piece]) -> BTreeMap<&Group, Vec<&Piece>> {
-    let mut groups: BTreeMap<&Group, Vec<&Piece>> = BTreeMap::new();
+pub fn by_group(pieces: &[Piece]) -> Groups<'_> {
+    let mut groups = Groups::new();
     for piece in pieces {
         groups.entry(&piece.group).or_default().push(piece);
     }

@@ -24,7 +24,7 @@ pub const FEW: f64 = 0.2;
 pub const BETWEEN_HOLDERS: f64 = 0.5;
 
 /// How much larger the spread may be after exposure (trade.md §7.5: often 1.5 to 3 times).
-const GROWTHS: [f64; 3] = [1.0, 2.0, 3.0];
+pub(super) const GROWTHS: [f64; 3] = [1.0, 2.0, 3.0];
 
 /// What the design can see.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -169,15 +169,15 @@ fn between_holders(groups: &[&GroupFinding]) -> Option<f64> {
 }
 
 /// The sizes of a plan's primary family.
-struct Sizes {
-    unit: Unit,
-    conditions: usize,
+pub(super) struct Sizes {
+    pub(super) unit: Unit,
+    pub(super) conditions: usize,
     control: usize,
-    exposed: usize,
+    pub(super) exposed: usize,
     /// Pieces in each holder, the fewest of the groups.
     pieces_each: usize,
     /// Pieces in each group, the fewest of them.
-    pieces: usize,
+    pub(super) pieces: usize,
     /// Whether some group has fewer than three holders.
     is_few: bool,
 }
@@ -200,7 +200,7 @@ impl Sizes {
     }
 }
 
-fn sizes(plan: &Plan) -> Result<Sizes, NoRule> {
+pub(super) fn sizes(plan: &Plan) -> Result<Sizes, NoRule> {
     if !plan.primary.needs_breaking() {
         return Err(NoRule::NotAsked);
     }

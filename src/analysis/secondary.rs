@@ -6,6 +6,7 @@ use crate::analysis::family::{
     Against, Family, Question, exposed, is_planned, one_by_one, reference, responses,
 };
 use crate::analysis::gather::Dataset;
+use crate::analysis::piece::by_group;
 use crate::study::plan::{Condition, Response};
 
 /// All secondary comparisons of the stages that are open, each in a family of its own, in the order
@@ -13,6 +14,7 @@ use crate::study::plan::{Condition, Response};
 /// why.
 #[must_use]
 pub fn secondary(set: &Dataset<'_>, has_primary: bool) -> Vec<Family> {
+    let groups = by_group(&set.pieces);
     let mut found = Vec::new();
     for response in responses(set.plan) {
         for stage_days in &set.open_stages {
@@ -25,7 +27,7 @@ pub fn secondary(set: &Dataset<'_>, has_primary: bool) -> Vec<Family> {
                     counting: Counting::LostExcluded,
                     covariate: None,
                 };
-                found.extend(one_by_one(question, &conditions, &set.pieces));
+                found.extend(one_by_one(question, &conditions, &groups));
             }
         }
     }

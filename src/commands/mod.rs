@@ -1,10 +1,12 @@
 //! The command line: one file per command, each a struct of its arguments and one function.
 
 mod account;
+mod analyse;
 mod backup;
 pub mod demo;
 mod export;
 mod health;
+mod plan;
 mod restore;
 pub mod serve;
 mod verify;
@@ -32,6 +34,8 @@ pub struct Cli {
 enum Command {
     /// Run the server
     Serve(serve::Args),
+    Analyse(Box<analyse::Args>),
+    Plan(plan::Args),
     /// Fill a folder with invented studies and serve them
     Demo(demo::command::Args),
     /// List, add, reset or close accounts; a server may be running
@@ -56,6 +60,8 @@ enum Command {
 pub async fn run(cli: Cli) -> Result<(), Failure> {
     match cli.command {
         Command::Serve(args) => serve::run(args).await,
+        Command::Analyse(args) => analyse::run(*args),
+        Command::Plan(args) => plan::run(args),
         Command::Demo(args) => demo::command::run(args).await,
         Command::Account(args) => account::run(args).await,
         Command::Backup(args) => backup::run(args).await,

@@ -36,7 +36,8 @@ impl From<csv::Error> for CsvFault {
 /// `specimen, lot, build, condition, role, stage_days, holder`, for mass and each dimension of the
 /// plan `<quantity>_before_<unit>, <quantity>_after_<unit>` and the states in which they were read,
 /// `max_load_n, outcome, reason, test_date`. Roles: `baseline`, `storage_control`, `exposed`,
-/// `late_reference`; outcomes: see [`crate::analysis::piece::Fate::outcome_key`].
+/// `late_reference`; outcomes: see [`crate::analysis::piece::Fate::outcome_key`]. Then what else the
+/// findings rest on ([`FURTHER`]), so that `overwinter analyse` finds the same from this file and the plan.
 ///
 /// # Errors
 /// [`CsvFault`].
@@ -45,6 +46,23 @@ pub fn specimens(plan: &Plan, findings: &Findings) -> Result<Vec<u8>, CsvFault> 
     rows.extend(findings.specimens.iter().map(|piece| row(plan, piece)));
     write(&rows)
 }
+
+/// Columns after the usual ones: the fate (finer than the outcome), what is known of its way, what a
+/// reader should know of its value, and its test as it was before somebody changed it knowing the group.
+pub const FURTHER: [&str; 12] = [
+    "fate",
+    "failure_mode",
+    "recovery",
+    "identity",
+    "nameless",
+    "order",
+    "put_out",
+    "days_out",
+    "session",
+    "flags",
+    "unknowing_fate",
+    "unknowing_max_load_n",
+];
 
 fn head(plan: &Plan) -> Vec<String> {
     let mut names: Vec<String> = [
@@ -65,8 +83,10 @@ fn head(plan: &Plan) -> Vec<String> {
         names.push(format!("{name}_after_{unit}"));
         names.push(format!("{name}_state_before"));
         names.push(format!("{name}_state_after"));
+        names.push(format!("{name}_change_u_percent"));
     }
     names.extend(["max_load_n", "outcome", "reason", "test_date"].map(str::to_owned));
+    names.extend(FURTHER.map(str::to_owned));
     names
 }
 
@@ -113,6 +133,7 @@ fn row(plan: &Plan, piece: &Piece) -> Vec<String> {
                 .unwrap_or_default()
                 .to_owned(),
         );
+        cells.push(number(pair.and_then(|pair| pair.resolution_percent)));
     }
     cells.push(number(piece.max_load_n));
     cells.push(piece.fate.outcome_key().to_owned());
@@ -123,7 +144,35 @@ fn row(plan: &Plan, piece: &Piece) -> Vec<String> {
             .map(|day| day.to_string())
             .unwrap_or_default(),
     );
+    cells.extend(further(piece));
     cells
+}
+
+/// The cells of [`FURTHER`].
+fn further(piece: &Piece) -> [String; FURTHER.len()] {
+    let claim = |holds: bool| if holds { "yes" } else { "no" }.to_owned();
+    let flags: Vec<String> = piece.flags.iter().map(serde_word).collect();
+    let unknowing = piece.unknowing.as_ref();
+    [
+        serde_word(&piece.fate),
+        piece.mode.map(|m| m.key().to_owned()).unwrap_or_default(),
+        piece
+            .recovery
+            .map(|r| r.key().to_owned())
+            .unwrap_or_default(),
+        piece
+            .identity
+            .map(|i| i.key().to_owned())
+            .unwrap_or_default(),
+        claim(piece.is_nameless),
+        piece.order.to_string(),
+        claim(piece.was_put_out),
+        number(piece.days_out),
+        piece.session.map(|n| n.to_string()).unwrap_or_default(),
+        flags.join(" "),
+        unknowing.map(|u| serde_word(&u.fate)).unwrap_or_default(),
+        number(unknowing.and_then(|u| u.max_load_n)),
+    ]
 }
 
 /// The reason in words; for a way out that the outcome does not name, what happened.

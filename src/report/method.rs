@@ -1,5 +1,6 @@
 //! How it was done, written from the plan and the records.
 
+use crate::analysis::beside::robustness::{RESAMPLES, Robustness, SPLITS};
 use crate::analysis::digits::plain;
 use crate::analysis::findings::Findings;
 use crate::analysis::names;
@@ -20,7 +21,7 @@ pub struct Part {
     pub paragraphs: Vec<String>,
 }
 
-fn part(heading: &str, paragraphs: Vec<String>) -> Part {
+pub(super) fn part(heading: &str, paragraphs: Vec<String>) -> Part {
     Part {
         heading: heading.to_owned(),
         paragraphs: paragraphs
@@ -90,7 +91,7 @@ fn end_of_test(plan: &Plan) -> String {
     )
 }
 
-fn place(condition: &Condition) -> String {
+pub(super) fn place(condition: &Condition) -> String {
     let role = if condition.is_storage_control {
         " (storage control)"
     } else {
@@ -233,7 +234,7 @@ fn session(session: &SessionFinding) -> String {
     )
 }
 
-fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
+pub(super) fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
     let confidence = plain(plan.confidence_percent);
     let margin = plain(plan.margin_percent);
     let reason = if plan.margin_reason.is_empty() {
@@ -259,6 +260,19 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
             "{} {how}",
             circumstance::method(plan, &primary.family)
         ));
+    }
+    told.extend(
+        findings
+            .beside
+            .as_ref()
+            .map(|beside| other_methods(&beside.robustness)),
+    );
+    if !findings.over_time.is_empty() {
+        told.push(
+            "Over the stages: straight lines through the values at the planned days, the baseline set at day \
+             zero; the rate in % of the line’s own start and the time to a retention by Fieller."
+                .to_owned(),
+        );
     }
     let rule = match plan.outlier_rule {
         OutlierRule::None => "No outlier rule was planned.".to_owned(),
@@ -290,6 +304,16 @@ fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
         format!("Why some conditions have fewer than three holders: {reason}")
     });
     told
+}
+
+/// How the other methods were carried out, so that a stranger can repeat them.
+fn other_methods(found: &Robustness) -> String {
+    format!(
+        "Beside it, never in its place: all splits of the values between two sets (or {SPLITS} drawn ones, \
+         where there are too many), Mann–Whitney with the Hodges–Lehmann shift, and a BCa bootstrap of \
+         {RESAMPLES} resamples; everything drawn starts from the seed {}.",
+        found.seed
+    )
 }
 
 /// The text with a full stop at its end.

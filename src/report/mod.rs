@@ -6,7 +6,8 @@
 //! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
-//! ([`calendar`]); the page before there are results is [`progress`].
+//! ([`calendar`]); the page before there are results is [`progress`]. Findings of a single file are shown
+//! by [`file_page`] and on a [`terminal`]; how many pieces are needed by [`sizing`].
 //!
 //! Nothing here computes a statistic, and nothing here may be shown that [`crate::analysis`] did not
 //! release: of pieces that are still blind only counts arrive.
@@ -22,6 +23,7 @@ pub mod drying;
 pub mod edition;
 pub mod export;
 pub mod figures;
+pub mod file_page;
 pub mod format;
 pub mod label;
 pub mod method;
@@ -29,7 +31,9 @@ pub mod page;
 pub mod photograph;
 pub mod progress;
 pub mod runs;
+pub mod sizing;
 pub mod tables;
+pub mod terminal;
 
 #[cfg(test)]
 mod tests;

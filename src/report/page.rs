@@ -1,4 +1,5 @@
-//! The public page of an edition: everything ready to print, in the order of the page.
+//! The page of findings: everything ready to print, in the order of the page. An edition's page is made
+//! here, that of a single file in [`super::file_page`].
 
 use askama::Template;
 use chrono::{DateTime, Utc};
@@ -57,10 +58,9 @@ pub struct Offered {
 pub struct EditionPage {
     pub(super) title: String,
     pub(super) question: String,
-    pub(super) number: u32,
-    pub(super) published: String,
+    pub(super) source: Source,
+    pub(super) stylesheet: String,
     pub(super) interim: Option<String>,
-    pub(super) current_href: String,
     pub(super) answer: Vec<Vec<Run>>,
     pub(super) no_answer: String,
     pub(super) beside: Vec<Vec<Run>>,
@@ -85,13 +85,37 @@ pub struct EditionPage {
     pub(super) climate: Option<ClimatePart>,
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
+    pub(super) program: String,
+}
+
+/// Where the findings come from, and what the page therefore says of itself.
+#[derive(Debug)]
+pub(super) enum Source {
+    /// A study on a server, frozen as an edition.
+    Edition(Frozen),
+    /// A file, analysed without a server.
+    File(FromFile),
+}
+
+/// What only an edition has.
+#[derive(Debug)]
+pub(super) struct Frozen {
+    pub(super) number: u32,
+    pub(super) published: String,
+    pub(super) current_href: String,
     pub(super) seal: Seal,
     /// Photographs that go with it, on a page of their own.
     pub(super) photographs: usize,
     pub(super) files: Vec<Offered>,
     pub(super) entries: u64,
     pub(super) head: String,
-    pub(super) program: String,
+}
+
+/// What only a page of a file has.
+#[derive(Debug)]
+pub(super) struct FromFile {
+    pub(super) name: String,
+    pub(super) sha256: String,
 }
 
 /// What the seal proves.
@@ -124,16 +148,44 @@ pub fn page(
     climate: Option<ClimatePart>,
     files: Vec<Offered>,
 ) -> EditionPage {
+    let frozen = Frozen {
+        number: meta.number,
+        published: day(meta.at, &record.time_zone),
+        current_href: meta.current_href.clone(),
+        seal: seal(record),
+        photographs: record.public_photographs().count(),
+        files,
+        entries: record.entries,
+        head: Witness::line(&record.id.to_string(), record.entries, &record.head),
+    };
+    EditionPage {
+        title: record.title.clone(),
+        stylesheet: "edition.css".to_owned(),
+        method: method(record, plan, findings),
+        climate,
+        deviations: deviations(record, findings),
+        limits: limits(record, plan),
+        program: meta.program.clone(),
+        ..common(plan, findings, figures, Source::Edition(frozen))
+    }
+}
+
+/// What every page of findings has.
+pub(super) fn common(
+    plan: &Plan,
+    findings: &Findings,
+    figures: Vec<Figure>,
+    source: Source,
+) -> EditionPage {
     let few = findings.specimens.len() <= MOST_LISTED;
     let primary = findings.primary.as_ref();
     let (secondary, without_interval) = comparisons::secondary(findings);
     EditionPage {
-        title: record.title.clone(),
+        title: findings.study.title.clone(),
         question: plan.question.clone(),
-        number: meta.number,
-        published: day(meta.at, &record.time_zone),
+        source,
+        stylesheet: String::new(),
         interim: findings.standing.interim(),
-        current_href: meta.current_href.clone(),
         answer: findings.answer.iter().map(runs).collect(),
         no_answer: no_answer(findings),
         beside: notes(findings, is_beside).iter().map(runs).collect(),
@@ -158,37 +210,32 @@ pub fn page(
         made: made(&findings.accounting),
         accounting: tables::accounting(&findings.accounting),
         specimens: few.then(|| tables::specimens(plan, findings)),
-        method: method(record, plan, findings),
+        method: Vec::new(),
         designs: designs(findings),
-        climate,
-        deviations: deviations(record, findings),
-        limits: limits(record, plan),
-        seal: seal(record),
-        photographs: record.public_photographs().count(),
-        files,
-        entries: record.entries,
-        head: Witness::line(&record.id.to_string(), record.entries, &record.head),
-        program: meta.program.clone(),
+        climate: None,
+        deviations: Vec::new(),
+        limits: Vec::new(),
+        program: String::new(),
     }
 }
 
 /// What Weibull figures from few pieces are worth: the last of their sentences.
-fn brittle_note(findings: &Findings) -> String {
+pub(super) fn brittle_note(findings: &Findings) -> String {
     let last = findings.brittle_words.last();
     last.map_or_else(String::new, ToString::to_string)
 }
 
 /// What must be read together with the verdicts.
-fn is_beside(topic: Topic) -> bool {
+pub(super) fn is_beside(topic: Topic) -> bool {
     !matches!(topic, Topic::Session | Topic::Blinding)
 }
 
-fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
+pub(super) fn notes(findings: &Findings, is_wanted: impl Fn(Topic) -> bool) -> Vec<Sentence> {
     let wanted = findings.notes.iter().filter(|note| is_wanted(note.topic));
     wanted.map(|note| note.sentence.clone()).collect()
 }
 
-fn no_answer(findings: &Findings) -> String {
+pub(super) fn no_answer(findings: &Findings) -> String {
     let days = findings.standing.primary_stage_days;
     if findings.standing.is_final {
         "There is nothing to compare with, so there is no verdict.".to_owned()
@@ -198,7 +245,7 @@ fn no_answer(findings: &Findings) -> String {
 }
 
 /// `36 pieces were made: 30 allocated, 4 kept as spares, 2 rejected before the allocation.`
-fn made(accounting: &Accounting) -> String {
+pub(super) fn made(accounting: &Accounting) -> String {
     let allocated: usize = accounting.cells.iter().map(|cell| cell.allocated).sum();
     let mut parts = vec![format!("{allocated} allocated")];
     let others = [
@@ -221,7 +268,8 @@ fn made(accounting: &Accounting) -> String {
 }
 
 /// What the design could see: two groups, and the plan's own rule where it was computed.
-fn designs(findings: &Findings) -> Vec<DesignPart> {
+#[must_use]
+pub fn designs(findings: &Findings) -> Vec<DesignPart> {
     let rule = findings.rule.as_ref().map(design::rule);
     let found = findings
         .rule_found

@@ -1,7 +1,6 @@
 //! How far one group lies from another, by ranks: the Hodges–Lehmann estimate and its exact
 //! interval.
 
-use crate::stats::describe::{Plotting, quantile};
 use crate::stats::interval::Interval;
 use crate::stats::rank::Distribution;
 use crate::stats::refusal::{Refusal, open_unit};
@@ -37,14 +36,27 @@ pub enum ShiftInterval {
     TooMany,
 }
 
-/// All differences x − y, ascending.
+/// All differences x − y, in no order.
 fn differences(x: &[f64], y: &[f64]) -> Vec<f64> {
-    let mut all: Vec<f64> = x
-        .iter()
+    x.iter()
         .flat_map(|a| y.iter().map(move |b| a - b))
-        .collect();
-    all.sort_by(f64::total_cmp);
-    all
+        .collect()
+}
+
+/// The middle value, or the mean of the two middle ones, without putting all in order: there may be
+/// a hundred thousand.
+fn middle(values: &mut [f64]) -> Option<f64> {
+    let half = values.len() / 2;
+    let is_even = values.len().is_multiple_of(2);
+    if values.is_empty() {
+        return None;
+    }
+    let (below, upper, _) = values.select_nth_unstable_by(half, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp);
+    Some(match lower.filter(|_| is_even) {
+        Some(lower) => f64::midpoint(lower, *upper),
+        None => *upper,
+    })
 }
 
 /// The Hodges–Lehmann shift of the first group against the second.
@@ -63,13 +75,20 @@ pub fn hodges_lehmann(x: &[f64], y: &[f64], confidence: f64) -> Result<Shift, Re
     open_unit(confidence, "confidence")?;
     check(x)?;
     check(y)?;
-    let ordered = differences(x, y);
-    let estimate = quantile(&ordered, 0.5, Plotting::Inclusive)?;
+    let mut all_differences = differences(x, y);
+    let none = Refusal::TooFew { needed: 1, got: 0 };
+    let estimate = middle(&mut all_differences).ok_or(none)?;
     let all: Vec<f64> = x.iter().chain(y).copied().collect();
     let interval = match Distribution::of(&all, x.len()) {
         None => ShiftInterval::TooMany,
-        Some(law) if has_ties(&all) => tied(&ordered, &law, confidence),
-        Some(law) => exact(&ordered, &law, confidence),
+        Some(law) => {
+            all_differences.sort_by(f64::total_cmp);
+            if has_ties(&all) {
+                tied(&all_differences, &law, confidence)
+            } else {
+                exact(&all_differences, &law, confidence)
+            }
+        }
     };
     Ok(Shift { estimate, interval })
 }

@@ -3,7 +3,7 @@
 
 use super::fault::WebFault;
 use crate::analysis::findings::Findings;
-use crate::analysis::{NoPlan, analyse};
+use crate::analysis::{NoPlan, analyse_in_full};
 use crate::study::ids::StudyId;
 use crate::study::record::StudyRecord;
 use std::collections::HashMap;
@@ -29,7 +29,7 @@ impl FindingsShelf {
         let cell = self.cell(record.id, &record.head);
         let asked = Arc::clone(record);
         let compute = || async {
-            let computed = tokio::task::spawn_blocking(move || analyse(&asked)).await;
+            let computed = tokio::task::spawn_blocking(move || analyse_in_full(&asked)).await;
             computed.map(|found| found.map(Arc::new))
         };
         let found = cell

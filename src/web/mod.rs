@@ -28,6 +28,7 @@ mod public;
 pub mod routes;
 pub mod session;
 mod shelf;
+pub mod sights;
 mod steward;
 mod sync;
 mod upload;
@@ -43,6 +44,7 @@ use darkroom::Darkroom;
 use fault::WebFault;
 use findings::FindingsShelf;
 use password::Passwords;
+use sights::SightShelf;
 use std::any::Any;
 use std::future::Future;
 use std::io;
@@ -67,6 +69,8 @@ pub struct App {
     pub journal: Journal,
     /// The findings of each study, computed once.
     pub findings: FindingsShelf,
+    /// What each plan can see, computed once.
+    pub(crate) sights: SightShelf,
     pub(crate) writer: Arc<Mutex<Option<JoinHandle<()>>>>,
     pub(crate) passwords: Passwords,
     pub(crate) attempts: Attempts,
@@ -83,6 +87,7 @@ impl App {
         Self {
             journal,
             findings: FindingsShelf::default(),
+            sights: SightShelf::default(),
             writer: Arc::new(Mutex::new(Some(writer))),
             passwords: Passwords::new(clock.clone()),
             attempts: Attempts::new(&clock),

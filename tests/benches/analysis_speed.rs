@@ -23,13 +23,14 @@ fn main() {
 }
 
 /// Conditions (the storage control among them), stages in days, pieces in each set, holders in each
-/// condition, pieces in the baseline set.
+/// condition, pieces in the baseline set, whether Weibull distributions are asked for.
 struct Size {
     conditions: usize,
     stages: &'static [u32],
     pieces: usize,
     holders: usize,
     baseline: usize,
+    asks_weibull: bool,
 }
 
 const SMALL: Size = Size {
@@ -38,6 +39,7 @@ const SMALL: Size = Size {
     pieces: 6,
     holders: 1,
     baseline: 6,
+    asks_weibull: false,
 };
 
 const SMALL_IN_HOLDERS: Size = Size {
@@ -51,6 +53,7 @@ const LARGE: Size = Size {
     pieces: 312,
     holders: 1,
     baseline: 16,
+    asks_weibull: false,
 };
 
 const LARGE_IN_HOLDERS: Size = Size {
@@ -95,7 +98,9 @@ fn plan(size: &Size) -> Plan {
         form.add("condition_replicates", size.pieces.to_string());
     }
     form.set("baseline", size.baseline.to_string());
-    form.set("asks_weibull", "yes");
+    if size.asks_weibull {
+        form.set("asks_weibull", "yes");
+    }
     match parse(&form, None) {
         Ok(plan) => plan,
         Err(faults) => panic!("{faults:?}"),
@@ -179,6 +184,7 @@ fn context() -> Context {
             plan_sha256: String::new(),
             entries: 1,
             head: String::new(),
+            file_sha256: None,
             is_after_the_fact: false,
         },
         margin: MarginSet::Beforehand,
@@ -220,6 +226,16 @@ fn ten_thousand_pieces(bencher: Bencher<'_, '_>) {
 #[divan::bench(sample_count = 20, sample_size = 1)]
 fn ten_thousand_pieces_in_holders(bencher: Bencher<'_, '_>) {
     findings(bencher, &LARGE_IN_HOLDERS);
+}
+
+/// With Weibull distributions of all 33 sets besides, which a plan must ask for.
+#[divan::bench(sample_count = 10, sample_size = 1)]
+fn ten_thousand_pieces_with_weibull(bencher: Bencher<'_, '_>) {
+    let size = Size {
+        asks_weibull: true,
+        ..LARGE
+    };
+    findings(bencher, &size);
 }
 
 /// What the plan page and an edition ask besides: the design by the rule that decides.

@@ -2,7 +2,8 @@
 //! studies of three conditions against a storage control.
 //!
 //! `cargo bench --bench coverage -- 10000` prints the four tables of `tests/benches/coverage.md`; the
-//! number is that of the studies per line (1000 without it). The seeds are fixed, one for each line.
+//! number is that of the studies per line (1000 without it), and a table's name (`pieces`, `holders`,
+//! `adjusted`, `bootstraps`) after it prints that one alone. The seeds are fixed, one for each line.
 
 use overwinter::stats::family::Family;
 use overwinter::stats::outcome::Outcome;
@@ -45,6 +46,9 @@ impl Share {
     }
 }
 
+/// A table's name and what prints it.
+type Table = (&'static str, fn(usize));
+
 fn main() {
     let studies = std::env::args()
         .find_map(|a| a.parse::<usize>().ok())
@@ -54,13 +58,20 @@ fn main() {
         "Monte Carlo error of a share near .95: {:.4}\n",
         (0.0475 / studies as f64).sqrt()
     );
-    pieces(studies);
-    println!();
-    holders(studies);
-    println!();
-    adjusted(studies);
-    println!();
-    bootstraps(studies);
+    let tables: [Table; 4] = [
+        ("pieces", pieces),
+        ("holders", holders),
+        ("adjusted", adjusted),
+        ("bootstraps", bootstraps),
+    ];
+    let is_named = |name: &str| std::env::args().any(|a| a == name);
+    let is_all = !tables.iter().any(|(name, _)| is_named(name));
+    for (name, table) in tables {
+        if is_all || is_named(name) {
+            println!("\n{name}\n");
+            table(studies);
+        }
+    }
 }
 
 /// A spread as seen in practice: of the storage control and of each condition, percent of `MEAN`.

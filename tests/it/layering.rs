@@ -67,6 +67,7 @@ fn each_room_uses_only_what_stands_below_it() {
         "study",
         "store",
         "analysis",
+        "tidy",
         "report",
         "remind",
         "web",
@@ -78,6 +79,7 @@ fn each_room_uses_only_what_stands_below_it() {
         ("study", &[]),
         ("store", &["study"]),
         ("analysis", &["study", "stats", "mechanics"]),
+        ("tidy", &["analysis", "study"]),
         ("report", &["analysis", "study"]),
         ("remind", &["store", "study"]),
         (
@@ -108,7 +110,7 @@ fn each_room_uses_only_what_stands_below_it() {
 
 #[test]
 fn the_pure_rooms_do_no_input_or_output() {
-    for room in ["stats", "mechanics", "study", "analysis"] {
+    for room in ["stats", "mechanics", "study", "analysis", "tidy"] {
         let io = [
             "std::fs",
             "std::net",

@@ -109,6 +109,14 @@ mod browser_house;
 /// The measuring round at 390 px by keyboard alone, and every page about pieces in every look.
 mod browser_round;
 
+/// `analyse` and `plan` by the real binary: an edition's file, wrong files, the page, the exit codes.
+mod analyse_file;
+/// Three whole studies against numpy, scipy and statsmodels.
+mod analyse_studies;
+
+/// The findings' JSON against its published schema.
+mod findings_schema;
+
 /// Machine files of many dialects, whole and mauled.
 mod curve_files;
 /// Curves whose properties are known from a formula.

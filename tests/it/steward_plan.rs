@@ -150,10 +150,8 @@ async fn a_plan_is_checked_without_being_saved_then_saved_and_written_again() {
     // 2 conditions × 6 × 1 stage + 6 baseline + 4 spares.
     let count = "22 pieces: 12 in conditions, 6 baseline, 4 spare";
     assert_eq!(checked.ok().text("#pieces"), count);
-    assert!(
-        checked.text("#count").contains("9.0 % of the mean"),
-        "trade table: n 6, CV 5 %"
-    );
+    let seen = checked.text("#count");
+    assert!(seen.contains("What this design can see"), "{seen}");
     assert!(record(&server).await.plans.is_empty());
     let again = Sheet::of(&checked, "form.plan");
     assert_eq!(again.value("question"), "Do the pegs hold?");
@@ -382,4 +380,40 @@ fn each_weakness_of_a_design_is_said_and_nothing_else() {
     let said = check::warnings(&short);
     let season = said.iter().all(|w| w.sentence.contains("less than a year"));
     assert!(season && !said.is_empty(), "{said:?}");
+}
+
+/// practice.md §3.5: what the design can see is told by the rule that decides, drawn by the server as a
+/// curve and a table, and in red words where 'unchanged' is hardly within reach.
+#[tokio::test]
+async fn a_checked_plan_shows_what_it_can_see_by_its_own_rule() {
+    let server = TestServer::start().await;
+    let ada = opened(&server, "ada").await;
+    let sheet = plan_sheet(&ada)
+        .await
+        .with_row("condition_holders", 0, "1")
+        .with_row("condition_holders", 1, "1")
+        .with("few_holders_reason", "There is one barrel.")
+        .with("act", "check");
+    // Computed behind the page's back: asked again until it is there.
+    let seen = async |cv: &str| {
+        for _ in 0..90 {
+            let page = sheet.clone().with("expected_cv", cv).send(&ada, PLAN).await;
+            if !page.ok().text("#count").contains("still being computed") {
+                return page;
+            }
+        }
+        panic!("what the plan can see never came")
+    };
+    let good = seen("2").await;
+    let words = good.text("#count");
+    assert!(
+        words.contains("By the rule that decides: 1 condition"),
+        "{words}"
+    );
+    assert_eq!(good.texts("#count svg.chart title").len(), 2);
+    assert!(good.texts("#count p.few").is_empty());
+    // Six sizes at three growths; the plan's own six is among them.
+    assert_eq!(good.texts("#count details tbody tr").len(), 18);
+    let poor = seen("25").await;
+    assert!(poor.text("#count p.few").contains("hardly within reach"));
 }

@@ -9,7 +9,7 @@ pub mod story;
 
 use std::error::Error;
 
-use crate::analysis::analyse;
+use crate::analysis::analyse_in_full;
 use crate::publishing::freeze;
 use crate::study::entry::Entry;
 use script::Script;
@@ -49,7 +49,7 @@ pub async fn publish(script: &Script, slug: &str) -> Result<(), Box<dyn Error + 
         .study_record(slug)
         .await?
         .ok_or("the story's study is gone")?;
-    let findings = analyse(&record)?;
+    let findings = analyse_in_full(&record)?;
     let edition = freeze(&script.store, &script.clock, &record, &findings).await?;
     script.say(Entry::EditionPublished(edition)).await?;
     Ok(())

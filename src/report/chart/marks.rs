@@ -104,6 +104,17 @@ pub struct Series {
     pub points: Vec<Point>,
 }
 
+/// A line through points.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Path {
+    /// Number of the series.
+    pub number: usize,
+    /// Colour.
+    pub colour: &'static str,
+    /// The points, from the left.
+    pub points: Vec<Point>,
+}
+
 /// An area.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rect {

@@ -99,6 +99,7 @@ impl Strip {
             description: self.description.clone(),
             bands: Vec::new(),
             lines: Vec::new(),
+            curves: Vec::new(),
             bars: Vec::new(),
             series: Vec::new(),
             labels: Vec::new(),

@@ -3,9 +3,10 @@
 use crate::analysis::findings::Findings;
 use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::marks::{LineKind, Shape};
-use crate::report::design::{DesignPart, two_groups};
+use crate::report::design::DesignPart;
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
+use crate::report::page::designs;
 use crate::report::runs::{Run, runs};
 use crate::report::tables::beside::{self, BesidePart};
 use crate::report::tables::{self, Table, comparisons, stages};
@@ -46,7 +47,7 @@ struct View {
     secondary: Vec<Table>,
     accounting: Table,
     deviations: Vec<Deviation>,
-    design: Option<DesignPart>,
+    designs: Vec<DesignPart>,
     specimens: Table,
 }
 
@@ -100,7 +101,7 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         secondary,
         accounting: tables::accounting(&findings.accounting),
         deviations: deviations(record, findings),
-        design: findings.design.as_ref().map(two_groups),
+        designs: designs(findings),
         specimens: tables::specimens(plan, findings),
     }
 }

@@ -50,6 +50,7 @@ pub(super) mod photograph_show;
 mod pick;
 mod piece_words;
 pub(super) mod plan_edit;
+mod plan_outlook;
 mod plan_page;
 pub(super) mod publicity_update;
 pub(super) mod reading_correct;

@@ -1,6 +1,7 @@
 //! Writing the plan, and amending it after the seal. What the page shows besides the form is in
 //! [`plan_page`](super::plan_page).
 
+use super::plan_outlook::outlook;
 use super::plan_page::{self, Look};
 use crate::study::entry::Entry;
 use crate::study::fault::{Fault, Faults};
@@ -28,7 +29,10 @@ pub(in crate::web) async fn show(
     let held = record.plan().map(|held| &held.plan);
     let mut typed = held.map_or_else(form::blank, form::filled);
     typed.set(act::ENTRY, act::fresh(&app));
-    let look = Look::shown(held);
+    let look = Look::shown(match held {
+        Some(plan) => Some(outlook(&app, plan).await?),
+        None => None,
+    });
     Ok(Page::of(plan_page::page(
         chrome,
         &record,
@@ -59,7 +63,7 @@ pub(in crate::web) async fn save(
     };
     if pressed == "check" {
         let form = Form::filled(fields.0.clone());
-        let look = Look::checked(&plan);
+        let look = Look::checked(outlook(&app, &plan).await?);
         return Ok(Page::of(plan_page::page(chrome, &record, form, look)).into_response());
     }
     let there = format!("/desk/{}/plan", study.slug);

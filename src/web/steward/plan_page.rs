@@ -1,12 +1,13 @@
 //! What the plan's page shows: the form with its rows and choices, the count, the warnings, what the
 //! design can see, and what earlier amendments changed.
 
-use crate::analysis::design::{Design, design};
-use crate::study::plan::check::{self, Count, Warning};
+use super::plan_outlook::Outlook;
+use crate::report::chart::marks::{LineKind, Shape};
+use crate::study::plan::check::Count;
 use crate::study::plan::difference::{Difference, differences};
 use crate::study::plan::form;
 use crate::study::plan::{
-    DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads,
+    DryingKind, EndOfTest, Environment, OutlierRule, Response, Shape as PieceShape, Spreads,
 };
 use crate::study::reading::MoistureState;
 use crate::study::record::StudyRecord;
@@ -62,17 +63,17 @@ pub(super) struct Look {
 
 impl Look {
     /// As it is first opened.
-    pub(super) fn shown(held: Option<&Plan>) -> Self {
+    pub(super) fn shown(outlook: Option<Outlook>) -> Self {
         Self {
-            outlook: held.map(Outlook::of),
+            outlook,
             ..Self::default()
         }
     }
 
     /// After "Check".
-    pub(super) fn checked(plan: &Plan) -> Self {
+    pub(super) fn checked(outlook: Outlook) -> Self {
         Self {
-            outlook: Some(Outlook::of(plan)),
+            outlook: Some(outlook),
             was_checked: true,
             more: None,
         }
@@ -90,23 +91,6 @@ impl Look {
     pub(super) fn refused() -> Self {
         Self::default()
     }
-}
-
-/// What the plan is warned about, and what it can see.
-struct Outlook {
-    warnings: Vec<Warning>,
-    sight: Option<Sight>,
-}
-
-/// What the design can see, ready to print.
-struct Sight {
-    sentence: String,
-    lines: Vec<SightLine>,
-}
-
-struct SightLine {
-    scatter: String,
-    difference: String,
 }
 
 /// An amendment, ready to print.
@@ -132,7 +116,7 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
         dimension_rows,
         stage_rows,
         condition_rows,
-        shapes: Shape::ALL.map(|c| (c.key(), c.label())).into(),
+        shapes: PieceShape::ALL.map(|c| (c.key(), c.label())).into(),
         ends: EndOfTest::ALL.map(|c| (c.key(), c.label())).into(),
         states: MoistureState::ALL.map(|c| (c.key(), c.label())).into(),
         dryings: DryingKind::ALL.map(|c| (c.key(), c.label())).into(),
@@ -258,55 +242,6 @@ fn pieces(count: Count) -> String {
         count.exposed,
         count.baseline,
         count.spares
-    )
-}
-
-impl Outlook {
-    fn of(plan: &Plan) -> Self {
-        Self {
-            warnings: check::warnings(plan),
-            sight: design(plan).map(|design| Sight::of(plan, &design)),
-        }
-    }
-}
-
-impl Sight {
-    fn of(plan: &Plan, design: &Design) -> Self {
-        let lines = design.lines.iter().map(|line| SightLine {
-            scatter: match line.cv_percent {
-                cv if cv == plan.expected_cv_percent => format!("{cv} %, as expected"),
-                cv => format!("{cv} %"),
-            },
-            difference: format!("{:.1} %", line.detectable_percent),
-        });
-        Self {
-            sentence: sight_sentence(plan, design),
-            lines: lines.collect(),
-        }
-    }
-}
-
-fn sight_sentence(plan: &Plan, design: &Design) -> String {
-    let seen = design
-        .lines
-        .first()
-        .map_or(f64::NAN, |line| line.detectable_percent);
-    let against = match plan.storage_control() {
-        Some(_) => "storage controls",
-        None => "baseline pieces",
-    };
-    let margin = plan.margin_percent;
-    let verdict = if seen > margin {
-        format!(
-            "That is more than your margin of {margin} %: changes as small as the margin would mostly be missed."
-        )
-    } else {
-        format!("That is within your margin of {margin} %.")
-    };
-    format!(
-        "With {} exposed pieces against {} {against} and a scatter of {} %, a difference of {seen:.1} % of \
-         the mean is seen four times out of five. {verdict}",
-        design.exposed, design.reference, plan.expected_cv_percent
     )
 }
 

@@ -1,0 +1,106 @@
+//! What only an edition's file has of a piece: its way, its flags, its test before it was changed.
+
+use crate::analysis::piece::{Fate, Flag};
+use crate::study::break_test::FailureMode;
+use crate::study::specimen::{Identity, Recovery};
+use crate::tidy::cell;
+use crate::tidy::columns::{Column, Fixed};
+use crate::tidy::problem::Problems;
+use crate::tidy::row::{Cells, max_load};
+
+/// A test as it was before somebody changed it knowing the group.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unknowing {
+    /// What came of it.
+    pub fate: Fate,
+    /// Its load in N.
+    pub max_load_n: Option<f64>,
+}
+
+/// What only an edition's file has.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct More {
+    /// Place in the order of making.
+    pub order: u32,
+    /// Whether it was put out.
+    pub put_out: Option<bool>,
+    /// Days that it was out.
+    pub days_out: Option<f64>,
+    /// State on recovery.
+    pub recovery: Option<Recovery>,
+    /// How it was identified.
+    pub identity: Option<Identity>,
+    /// Whether it came back without a mark.
+    pub is_nameless: bool,
+    /// How it failed.
+    pub mode: Option<FailureMode>,
+    /// Which test session.
+    pub session: Option<u32>,
+    /// What a reader should know.
+    pub flags: Vec<Flag>,
+    /// Before it was changed knowing the group.
+    pub unknowing: Option<Unknowing>,
+}
+
+/// Fates as an edition spells them.
+pub(super) const FATES: [&str; 9] = [
+    "valid",
+    "lower_bound",
+    "total_loss",
+    "invalid",
+    "not_tested",
+    "lost_on_the_way",
+    "lost",
+    "destroyed",
+    "in_error",
+];
+
+/// Flags as an edition spells them.
+pub(super) const FLAGS: [&str; 9] = [
+    "confirmed_doubt",
+    "out_of_order",
+    "label_visible",
+    "arrived_damaged",
+    "recovered_damaged",
+    "knowing_group",
+    "incident",
+    "outside_window",
+    "waived",
+];
+
+/// Reads it.
+pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
+    let recoveries = Recovery::ALL.map(Recovery::key);
+    let identities = Identity::ALL.map(Identity::key);
+    let modes = FailureMode::ALL.map(FailureMode::key);
+    let flags = |text: &str| -> Result<Vec<Flag>, String> {
+        text.split_whitespace()
+            .map(|flag| cell::one_of(flag, &FLAGS))
+            .collect()
+    };
+    let load = max_load(cells, problems, |column| {
+        matches!(column, Column::UnknowingLoad(_))
+    });
+    let unknowing = cells.fixed(Fixed::UnknowingFate, problems, |t| cell::one_of(t, &FATES));
+    More {
+        order: cells
+            .fixed(Fixed::Order, problems, cell::count)
+            .unwrap_or_default(),
+        put_out: cells.fixed(Fixed::PutOut, problems, cell::claim),
+        days_out: cells.fixed(Fixed::DaysOut, problems, cell::not_negative),
+        recovery: cells.fixed(Fixed::Recovery, problems, |t| cell::one_of(t, &recoveries)),
+        identity: cells.fixed(Fixed::Identity, problems, |t| cell::one_of(t, &identities)),
+        is_nameless: cells
+            .fixed(Fixed::Nameless, problems, cell::claim)
+            .unwrap_or_default(),
+        mode: cells.fixed(Fixed::FailureMode, problems, |t| cell::one_of(t, &modes)),
+        session: cells.fixed(Fixed::Session, problems, cell::count),
+        flags: cells
+            .fixed(Fixed::Flags, problems, flags)
+            .unwrap_or_default(),
+        unknowing: unknowing.map(|fate| Unknowing {
+            fate,
+            max_load_n: load,
+        }),
+    }
+}
