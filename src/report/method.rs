@@ -274,6 +274,13 @@ pub(super) fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
                 .to_owned(),
         );
     }
+    told.extend(rules(plan));
+    told
+}
+
+/// The rules of the plan that the analysis kept to; empty where it has none.
+fn rules(plan: &Plan) -> Vec<String> {
+    let mut told = Vec::new();
     let rule = match plan.outlier_rule {
         OutlierRule::None => "No outlier rule was planned.".to_owned(),
         rule => format!(

@@ -7,6 +7,7 @@ use crate::analysis::rule::{NoRule, RuleDesign, by_the_rule};
 use crate::analysis::sizing::{Sizing, around};
 use crate::study::plan::{Condition, Plan};
 use std::collections::HashMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
@@ -25,6 +26,9 @@ pub(crate) struct Sight {
     /// With sizes around its own, and its own number of pieces in a set.
     pub(crate) around: Option<(Sizing, usize)>,
 }
+
+/// How many plans may wait in line; whoever comes then is told that it takes longer, and asks again.
+const LINE: usize = 8;
 
 type Ready = watch::Receiver<Option<Arc<Sight>>>;
 
@@ -51,6 +55,7 @@ fn basis(plan: &Plan) -> String {
 pub(crate) struct SightShelf {
     kept: Arc<Mutex<HashMap<String, Ready>>>,
     one: Arc<Mutex<()>>,
+    waiting: Arc<AtomicUsize>,
 }
 
 impl SightShelf {
@@ -72,11 +77,17 @@ impl SightShelf {
         if let Some(ready) = kept.get(&key) {
             return Ok(ready.clone());
         }
+        let (done, ready) = watch::channel(None);
+        if self.waiting.load(Ordering::Relaxed) >= LINE {
+            // With its sender gone it is never ready, and it is not kept.
+            return Ok(ready);
+        }
         if kept.len() >= MOST {
             kept.clear();
         }
-        let (done, ready) = watch::channel(None);
         let (plan, one) = (plan.clone(), Arc::clone(&self.one));
+        let waiting = Arc::clone(&self.waiting);
+        self.waiting.fetch_add(1, Ordering::Relaxed);
         // A thread of its own and not the pool's: a server that is told to stop does not wait for it.
         std::thread::Builder::new()
             .name("sight".to_owned())
@@ -86,7 +97,11 @@ impl SightShelf {
                     rule: by_the_rule(&plan),
                     around: around(&plan).ok(),
                 };
+                waiting.fetch_sub(1, Ordering::Relaxed);
                 done.send_replace(Some(Arc::new(sight)));
+            })
+            .inspect_err(|_| {
+                self.waiting.fetch_sub(1, Ordering::Relaxed);
             })?;
         kept.insert(key, ready.clone());
         Ok(ready)

@@ -170,5 +170,16 @@ async fn the_seal_bears_every_hostile_value() {
 #[tokio::test]
 async fn the_editions_bear_every_hostile_value() {
     let (_server, steward) = told::served().await;
-    besiege(&steward, &["edition-publish", "edition-withdraw"]).await;
+    besiege(&steward, &["edition-withdraw"]).await;
+    // Its form holds nothing but the entry, and each edition takes a second to make.
+    let forms = forms_of_the_desk(&steward).await;
+    let (action, sheet) = &forms["edition-publish"];
+    for value in ["", "NaN", "a\0b", "00000000-0000-0000-0000-000000000000"] {
+        let shown = sheet
+            .clone()
+            .with("entry", value)
+            .send(&steward, action)
+            .await;
+        answers_in_words(&shown, &format!("edition-publish entry={value}"));
+    }
 }

@@ -281,10 +281,16 @@ pub fn holder_model(
 }
 
 fn holder_member(response: &Response, member: &HolderModelMember) -> String {
-    let Some([estimate, lower, upper]) = member.change_percent else {
+    let Some(of) = member.change_percent else {
         let why = member.none.as_deref().unwrap_or("no interval");
         return format!("{} no interval ({why})", member.name);
     };
+    format!("{} {}", member.name, change(response, of))
+}
+
+/// A change in percent with its interval, in words: `4 % less (1 to 7 % less)`.
+#[must_use]
+pub fn change(response: &Response, [estimate, lower, upper]: [f64; 3]) -> String {
     let shown = Shown::new(
         Effect {
             basis: Basis::Ratio,
@@ -296,8 +302,7 @@ fn holder_member(response: &Response, member: &HolderModelMember) -> String {
     );
     let ways = ways(response);
     format!(
-        "{} {} % {} ({})",
-        member.name,
+        "{} % {} ({})",
         shown.size(),
         shown.way(ways),
         shown.interval(ways)

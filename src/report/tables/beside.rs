@@ -3,11 +3,9 @@
 use crate::analysis::beside::Beside;
 use crate::analysis::beside::holder_model::HolderModelMember;
 use crate::analysis::beside::robustness::{BootstrapFinding, RankFinding, RobustMember};
-use crate::analysis::comparison::{Basis, Effect};
 use crate::analysis::digits::{decimals, fixed, probability};
 use crate::analysis::family::Family;
-use crate::analysis::words::beside::{self, REMARKABLE};
-use crate::analysis::words::effect::{Shown, ways};
+use crate::analysis::words::beside::{self, REMARKABLE, change};
 use crate::report::format::unit;
 use crate::report::tables::{Table, TableRow};
 use crate::study::plan::{Plan, Response};
@@ -125,23 +123,4 @@ fn mixed(response: &Response, found: &HolderModelMember) -> String {
     found
         .change_percent
         .map_or_else(dash, |of| change(response, of))
-}
-
-fn change(response: &Response, [estimate, lower, upper]: [f64; 3]) -> String {
-    let shown = Shown::new(
-        Effect {
-            basis: Basis::Ratio,
-            estimate_percent: estimate,
-            lower_percent: lower,
-            upper_percent: upper,
-        },
-        None,
-    );
-    let ways = ways(response);
-    format!(
-        "{} % {} ({})",
-        shown.size(),
-        shown.way(ways),
-        shown.interval(ways)
-    )
 }
