@@ -3,12 +3,14 @@
 //! one file per noun), `backup`.
 //!
 //! Outside the journal, so that nothing here is rebuilt from it: accounts, sessions, the secrets of
-//! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go.
+//! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go,
+//! machines' files that wait.
 
 mod apply;
 pub mod backup;
 mod blob;
 mod calendar;
+mod curve_file;
 mod device;
 mod error;
 mod house;
@@ -30,6 +32,7 @@ mod writer;
 
 pub use blob::{Blob, MAX_BLOB_BYTES};
 pub use calendar::CalendarFeed;
+pub use curve_file::CurveFile;
 pub use device::{Device, Said, SetAside};
 pub use error::StoreError;
 pub use house::{AddAccount, NewAccount, NewSession};

@@ -9,6 +9,7 @@ drop table if exists witness;
 drop table if exists edition_file;
 drop table if exists edition;
 drop table if exists lab_link;
+drop table if exists curve;
 drop table if exists break_test;
 drop table if exists reopening;
 drop table if exists parcel_event;
@@ -345,6 +346,22 @@ create table break_test (
 ) strict, without rowid;
 
 create index break_test_by_piece on break_test (consignment, blind);
+
+-- A curve that was kept for a piece.
+create table curve (
+    entry       text primary key not null,
+    consignment text not null references consignment (id),
+    blind       text not null,
+    -- Of the original file, in hexadecimal digits; the file is a blob.
+    file_sha256 text not null,
+    -- JSON, as in the entry.
+    body        text not null,
+    -- 'current' or 'superseded'.
+    standing    text not null default 'current',
+    foreign key (consignment, blind) references piece (consignment, blind)
+) strict, without rowid;
+
+create index curve_by_piece on curve (consignment, blind);
 
 create table lab_link (
     id          text primary key not null,

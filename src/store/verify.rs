@@ -229,6 +229,8 @@ const NAMED: &str = "
     union all
     select 'Study ' || study || ', photograph ' || entry || ': the small picture', small
     from live.photograph where is_erased = 0
+    union all
+    select 'Entry ' || entry || ': the file of its curve', file_sha256 from live.curve
     order by 1";
 
 async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
@@ -322,6 +324,7 @@ comparisons!(
     "parcel_event",
     "reopening",
     "break_test",
+    "curve",
     "lab_link",
     "edition",
     "edition_file",

@@ -21,6 +21,7 @@ use super::allocation::{Allocated, Placed};
 use super::break_test::{BreakTest, Looks, TestSession};
 use super::code::{BlindCode, Code};
 use super::consignment::{Arrival, Consigned, ParcelState};
+use super::curve::KeptCurve;
 use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
@@ -169,6 +170,8 @@ pub enum Entry {
         supersedes: EntryId,
         test: BreakTest,
     },
+    /// A curve was kept for a piece; with a reason where the tester said its end.
+    CurveKept(Box<KeptCurve>),
     /// What a piece looked like to the tester.
     Guessed {
         consignment: ConsignmentId,
@@ -277,6 +280,7 @@ impl Entry {
                 test.is_out_of_order || test.outcome != super::break_test::Outcome::Valid
             }
             Self::Arrived { arrival, .. } => *arrival == Arrival::Remark,
+            Self::CurveKept(curve) => curve.ended_at_line.is_some(),
             _ => false,
         }
     }

@@ -14,6 +14,7 @@ pub mod cautions;
 mod choice;
 pub mod code;
 pub mod consignment;
+pub mod curve;
 pub mod custody;
 pub mod drying;
 pub mod drying_advice;

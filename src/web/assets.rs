@@ -38,6 +38,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/check.js"),
     },
     Asset {
+        name: "curve_upload.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/curve_upload.js"),
+    },
+    Asset {
         name: "edition.css",
         media_type: CSS,
         bytes: include_bytes!("../../static/edition.css"),

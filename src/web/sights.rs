@@ -5,7 +5,7 @@
 use super::fault::WebFault;
 use crate::analysis::rule::{NoRule, RuleDesign, by_the_rule};
 use crate::analysis::sizing::{Sizing, around};
-use crate::study::plan::{Plan, sha256_hex};
+use crate::study::plan::{Condition, Plan};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -28,7 +28,25 @@ pub(crate) struct Sight {
 
 type Ready = watch::Receiver<Option<Arc<Sight>>>;
 
-/// The sights kept, each under the hash of the plan's bytes.
+/// What a sight rests on: numbers and choices of the plan, none of its words.
+fn basis(plan: &Plan) -> String {
+    let of = |c: &Condition| (c.is_storage_control, c.holders.len(), c.replicates.clone());
+    let conditions: Vec<_> = plan.conditions.iter().map(of).collect();
+    let days: Vec<u32> = plan.stages.iter().map(|stage| stage.days).collect();
+    let decision = (
+        plan.expected_cv_percent,
+        plan.margin_percent,
+        plan.confidence_percent,
+        plan.spreads,
+        plan.primary.needs_breaking(),
+    );
+    format!(
+        "{conditions:?} {days:?} {} {decision:?}",
+        plan.primary_stage_days
+    )
+}
+
+/// The sights kept, each under its [`basis`].
 #[derive(Clone, Default)]
 pub(crate) struct SightShelf {
     kept: Arc<Mutex<HashMap<String, Ready>>>,
@@ -39,10 +57,9 @@ impl SightShelf {
     /// What a plan can see; `None` while it is still being computed.
     ///
     /// # Errors
-    /// When the plan cannot be written, or no thread can be had.
+    /// When no thread can be had.
     pub(crate) async fn of(&self, plan: &Plan) -> Result<Option<Arc<Sight>>, WebFault> {
-        let key = sha256_hex(&plan.to_bytes().map_err(WebFault::ours)?);
-        let mut ready = self.ready(key, plan).map_err(WebFault::ours)?;
+        let mut ready = self.ready(basis(plan), plan).map_err(WebFault::ours)?;
         let found = tokio::time::timeout(PATIENCE, ready.wait_for(Option::is_some)).await;
         Ok(found
             .ok()

@@ -10,7 +10,7 @@ use axum::http::header::CONTENT_TYPE;
 
 const FORM: &str = "multipart/form-data";
 /// The most parts that a form of ours has, with room to spare.
-const MOST_PARTS: usize = 64;
+const MOST_PARTS: usize = 512;
 
 /// A form's fields and its files.
 #[derive(Debug, Clone)]
@@ -20,6 +20,8 @@ pub struct Upload {
     /// The files, in their order: the name of the field, and the bytes. What the sender calls a file
     /// counts for nothing.
     pub files: Vec<(String, Bytes)>,
+    /// What the sender calls each of the files, in the same order: to be shown, never to be used.
+    pub names: Vec<String>,
 }
 
 impl Upload {
@@ -50,6 +52,7 @@ impl FromRequest<App> for Upload {
             None if bytes.is_empty() => Ok(Self {
                 typed: Typed::default(),
                 files: Vec::new(),
+                names: Vec::new(),
             }),
             None => Err(WebFault::WrongKind(FORM)),
         }
@@ -60,16 +63,17 @@ async fn read(bytes: Bytes, boundary: String) -> Result<Upload, WebFault> {
     let unreadable = |_| WebFault::Refused("This form arrived damaged. Send it again.".to_owned());
     let stream = Body::from(bytes).into_data_stream();
     let mut parts = multer::Multipart::new(stream, boundary);
-    let (mut pairs, mut files) = (Vec::new(), Vec::new());
+    let (mut pairs, mut files, mut names) = (Vec::new(), Vec::new(), Vec::new());
     while let Some(part) = parts.next_field().await.map_err(unreadable)? {
         if pairs.len() + files.len() >= MOST_PARTS {
             return Err(WebFault::TooLarge);
         }
         let name = part.name().unwrap_or_default().to_owned();
-        let is_file = part.file_name().is_some();
+        let called = part.file_name().map(str::to_owned);
         let bytes = part.bytes().await.map_err(unreadable)?;
-        if is_file {
+        if let Some(called) = called {
             files.push((name, bytes));
+            names.push(called);
         } else {
             pairs.push((name, String::from_utf8_lossy(&bytes).into_owned()));
         }
@@ -77,5 +81,6 @@ async fn read(bytes: Bytes, boundary: String) -> Result<Upload, WebFault> {
     Ok(Upload {
         typed: Typed::new(pairs),
         files,
+        names,
     })
 }

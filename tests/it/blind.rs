@@ -318,6 +318,9 @@ async fn prying(world: &World, path: &str) -> Vec<String> {
     paths
 }
 
+/// A short curve.
+const TABLE: &[u8] = b"0;0\n50;1\n100;2\n150;3\n200;4\n250;5\n300;6\n312;7\n2;8\n1;9\n";
+
 async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
     let entry = world.id();
     let set_up = [
@@ -329,6 +332,22 @@ async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
     ];
     tester.submit(&format!("{path}/set-up"), &set_up).await;
     let codes = tester.open(path).await.texts(".row-head .code");
+    // Files of a machine: one named by its code, one that nobody is named in, one with several curves.
+    let several = [
+        &b"Load [N];Travel [mm]\nPiece one\n"[..],
+        TABLE,
+        b"Piece two\n",
+        TABLE,
+    ]
+    .concat();
+    let named = format!("{}.csv", codes[0]);
+    let alone = [&b"Load [N];Travel [mm]\n"[..], TABLE].concat();
+    let files = [
+        (named.as_str(), alone.clone()),
+        ("run 2.csv", [alone, b"3;9\n".to_vec()].concat()),
+        ("run 3.csv", several),
+    ];
+    crate::lab_curves::send(tester, path, &files).await.is(303);
     for (n, code) in codes.iter().enumerate().take(codes.len() / 2) {
         let entry = world.id();
         let load = ["312", "318", "305"][n % 3];

@@ -235,7 +235,7 @@ fn clean_curves_give_back_what_they_were_drawn_from() {
         prop_assert!(near(strain, law.end(), 0.01), "{strain}");
         Ok(())
     };
-    runner(3000).run(&(law(), record()), plain).unwrap();
+    runner(1500).run(&(law(), record()), plain).unwrap();
 }
 
 /// With all that a real record has: strength within its noise, drift and step; energy within twice
@@ -271,7 +271,7 @@ fn noisy_drifting_coarse_curves_stay_within_their_bounds() {
         );
         Ok(())
     };
-    runner(3000).run(&(law(), record()), real).unwrap();
+    runner(1500).run(&(law(), record()), real).unwrap();
 }
 
 /// The modulus by regression, where at least twenty points lie between the two strains: within 2 %
@@ -301,9 +301,9 @@ fn the_modulus_is_found_through_noise() {
         );
         Ok(())
     };
-    runner(3000).run(&(law(), record()), real).unwrap();
+    runner(1500).run(&(law(), record()), real).unwrap();
     let checked = checked.get();
-    assert!(checked > 500, "only {checked} curves had enough points");
+    assert!(checked > 200, "only {checked} curves had enough points");
 }
 
 /// The same curve drawn downwards, in other units of length of record, or shifted along its axis

@@ -1,8 +1,8 @@
 //! The tester's page in a real browser, by keyboard only: with the script that stores rows in place,
 //! without any script, when the server cannot be reached, and at both widths in both schemes.
 
-use crate::house::ready::{DAYS, Ready, Wanted};
-use crate::house::{Browser, Look, PASSWORD, TestServer};
+use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
+use crate::house::{Browser, Look, PASSWORD, TestServer, axe};
 use overwinter::study::record::StudyRecord;
 use std::sync::Arc;
 use std::time::Duration;
@@ -214,6 +214,8 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
         (Look::DESK, "desk"),
         (Look::DESK.dark(), "desk-dark"),
     ];
+    let (tester, own) = at_the_lab(&packed.server, &packed.way_in).await;
+    let curve = crate::lab_curves::one_sent(&tester, &own).await;
     for (n, (look, name)) in looks.into_iter().enumerate() {
         let browser = Browser::open(&packed.server.base, look).await;
         if n == 0 {
@@ -228,6 +230,14 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
             browser.goto(&format!("{lab}{page}")).await;
             let file = page.trim_start_matches('/');
             pictured(&browser, &format!("lab-{file}-{name}")).await;
+        }
+        for (file, page) in [
+            ("curves", format!("{own}/curves")),
+            ("curve", curve.clone()),
+        ] {
+            browser.goto(&page).await;
+            pictured(&browser, &format!("lab-{file}-{name}")).await;
+            axe::finds_nothing(&browser).await;
         }
         browser.goto("/sign-in").await;
         browser.type_keys(&format!("ada\t{PASSWORD}\n")).await;

@@ -57,6 +57,8 @@ mod due;
 mod first_run;
 /// The tester's page in a real browser, by keyboard only.
 mod lab_browser;
+/// The machine's files: sent, put right, kept, compared.
+mod lab_curves;
 /// The way in from a lab link.
 mod lab_door;
 /// The tester's whole path.

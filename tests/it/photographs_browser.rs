@@ -4,6 +4,7 @@
 use crate::house::camera::{PLACE, holds, jpeg};
 use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
 use crate::house::{Browser, Look, PASSWORD, axe};
+use fantoccini::key::Key;
 use overwinter::study::code::{ALPHABET, Code, CodeFault};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -81,15 +82,19 @@ async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_ever
                 .await;
         }
         let pressed = [
-            format!("input[value={view}]"),
-            "main form button:not([type])".to_owned(),
+            (format!("input[value={view}]"), " ".to_owned()),
+            (
+                "main form button:not([type])".to_owned(),
+                Key::Enter.to_string(),
+            ),
         ];
-        for selector in &pressed {
+        for (selector, key) in &pressed {
             if look.has_scripts {
                 browser.fits_the_screen().await;
                 press(&browser, selector).await;
             } else {
-                browser.find(selector).await.click().await.unwrap();
+                // By keyboard: the driver's own click is a script, which waits for ever here.
+                browser.find(selector).await.send_keys(key).await.unwrap();
             }
         }
         if look.has_scripts {
@@ -126,11 +131,9 @@ async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_ever
     let sent = overwinter::picture::sha256(&bytes);
     for photo in &record.photographs {
         let files = &photo.photograph.files;
-        assert_eq!(
-            (files.width, files.height),
-            (1365, 2048),
-            "upright and fitted"
-        );
+        // 2400 × 3600 upright; scaled twice, a pixel may be rounded.
+        assert_eq!(files.height, 2048, "upright and fitted");
+        assert!((1365..=1366).contains(&files.width), "{}", files.width);
         // With scripts the device sent another file than the camera's; without them, that one.
         assert_eq!(files.sent == sent, photo.view().key() == "broken");
         let large = desk.server.app.store.find_blob_by_hex(&files.large).await;

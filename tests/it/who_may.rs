@@ -30,7 +30,8 @@ pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> S
         "{entry}" => record.readings[0].entry.to_string(),
         "{account}" => record.stewards[0].to_string(),
         "{number}" => "1".to_owned(),
-        "{hash}" | "{sha256}" => "none".to_owned(),
+        "{hash}" | "{sha256}" | "{curve}" => "none".to_owned(),
+        "{place}" => "0".to_owned(),
         "{file}" | "{path}" => "none.txt".to_owned(),
         other => {
             assert!(
@@ -170,8 +171,10 @@ async fn a_lab_link_opens_its_consignment_and_nothing_else() {
     let record = half.record().await;
     let tester = half.tester(&half.open).await;
     let (link, token) = (half.open.0.to_string(), half.open.1.clone());
+    let curve = crate::lab_curves::one_sent(&tester, &format!("/lab/{link}")).await;
     for route in table() {
         let path = filled(&route, &record, &link, &token);
+        let path = path.replace(&format!("/lab/{link}/curves/none"), &curve);
         let shown = ask(&tester, &route, &path).await;
         let status = shown.status.as_u16();
         match (route.who, route.method.as_str()) {

@@ -226,61 +226,83 @@ fn findings(
     falls: &[Fall],
     spikes: usize,
 ) -> Vec<Finding> {
-    let mut odd = Vec::new();
-    let mut when = |so: bool, finding: Finding| {
-        if so {
-            odd.push(finding);
-        }
-    };
-    let (height, sd) = (found.maximum.load_n, found.noise.sd);
-    let percent = |load: f64| 100.0 * load / height;
-    let notable = (0.02 * height).max(6.0 * sd);
-    let first = mean(
-        clean
-            .get(..(found.maximum.at / 200).max(1))
-            .unwrap_or_default(),
-    );
-    when(curve.is_turned, Finding::Turned);
-    when(spikes > 0, Finding::Spikes(spikes));
-    when(first >= notable, Finding::StartsLoaded(first));
-    when(first <= -notable, Finding::StartsBelowZero(first));
-    let slack = slack(curve, found);
-    when(slack.is_some(), Finding::Slack(slack.unwrap_or(0.0)));
-    let slips: Vec<&Fall> = falls.iter().filter(|fall| fall.recovers).collect();
-    when(slips.len() > 2, Finding::SawTeeth(slips.len()));
-    for fall in falls {
-        when(
-            fall.recovers && slips.len() <= 2,
-            Finding::Slip(fall.percent),
-        );
-        when(!fall.recovers, Finding::PartialFall(fall.percent));
+    let notable = (0.02 * found.maximum.load_n).max(6.0 * found.noise.sd);
+    let mut odd = of_beginning(curve, clean, found, notable);
+    if spikes > 0 {
+        odd.push(Finding::Spikes(spikes));
     }
+    odd.extend(of_falls(falls));
+    odd.extend(of_ending(clean, found, notable));
+    odd.extend(of_recording(curve, found));
+    odd
+}
+
+/// Those of the list that are so.
+fn those<const N: usize>(list: [(bool, Finding); N]) -> Vec<Finding> {
+    let so = list.into_iter().filter(|(so, _)| *so);
+    so.map(|(_, finding)| finding).collect()
+}
+
+/// What is odd about how the test began.
+fn of_beginning(curve: &Curve, clean: &[f64], found: &Landmarks, notable: f64) -> Vec<Finding> {
+    let start = clean.get(..(found.maximum.at / 200).max(1));
+    let first = mean(start.unwrap_or_default());
+    let slack = slack(curve, found);
+    those([
+        (curve.is_turned, Finding::Turned),
+        (first >= notable, Finding::StartsLoaded(first)),
+        (first <= -notable, Finding::StartsBelowZero(first)),
+        (slack.is_some(), Finding::Slack(slack.unwrap_or(0.0))),
+    ])
+}
+
+/// Falls of the load on the way: one or two that recover are slips, more are saw teeth.
+fn of_falls(falls: &[Fall]) -> Vec<Finding> {
+    let slips = falls.iter().filter(|fall| fall.recovers).count();
+    let mut odd = those([(slips > 2, Finding::SawTeeth(slips))]);
+    for fall in falls {
+        odd.extend(those([
+            (fall.recovers && slips <= 2, Finding::Slip(fall.percent)),
+            (!fall.recovers, Finding::PartialFall(fall.percent)),
+        ]));
+    }
+    odd
+}
+
+/// What is odd about how the test was recorded.
+fn of_recording(curve: &Curve, found: &Landmarks) -> Vec<Finding> {
+    let percent = |load: f64| 100.0 * load / found.maximum.load_n;
+    let (step, noise) = (percent(found.noise.step), percent(found.noise.sd));
+    let peak = found.maximum.at;
+    let is_noisy = noise >= 0.5 && step < 0.5 && peak >= 50;
+    let is_off = found.strain_until.is_some_and(|until| until < found.end.at);
+    those([
+        (peak < 10, Finding::Sparse(peak + 1)),
+        (step >= 0.5, Finding::Coarse(step)),
+        (is_noisy, Finding::Noisy(noise)),
+        (runs_back(curve, found.end.at), Finding::TravelBack),
+        (is_off, Finding::ExtensometerOff),
+        (curve.travel_mm.is_none(), Finding::NoTravel),
+    ])
+}
+
+/// What is odd about how the test ended.
+fn of_ending(clean: &[f64], found: &Landmarks, notable: f64) -> Option<Finding> {
     match found.ending {
-        Ending::Opened => when(true, Finding::Opened),
-        Ending::AtHighest => when(true, Finding::EndsAtHighest),
-        Ending::Stopped => when(true, Finding::EndsBefore(percent(found.end.load_n))),
+        Ending::Opened => Some(Finding::Opened),
+        Ending::AtHighest => Some(Finding::EndsAtHighest),
+        Ending::Stopped => {
+            let percent = 100.0 * found.end.load_n / found.maximum.load_n;
+            Some(Finding::EndsBefore(percent))
+        }
         Ending::Broke => {
             let tail = clean.get(found.end.at + 1..).unwrap_or_default();
             let rest = mean(tail.get(tail.len() / 2..).unwrap_or_default());
-            when(
-                tail.len() >= 10 && rest.abs() >= notable,
-                Finding::ZeroMoved(rest),
-            );
+            let has_moved = tail.len() >= 10 && rest.abs() >= notable;
+            has_moved.then_some(Finding::ZeroMoved(rest))
         }
-        Ending::Said => {}
+        Ending::Said => None,
     }
-    when(found.maximum.at < 10, Finding::Sparse(found.maximum.at + 1));
-    let step = percent(found.noise.step);
-    when(step >= 0.5, Finding::Coarse(step));
-    when(
-        percent(sd) >= 0.5 && step < 0.5 && found.maximum.at >= 50,
-        Finding::Noisy(percent(sd)),
-    );
-    when(runs_back(curve, found.end.at), Finding::TravelBack);
-    let is_off = found.strain_until.is_some_and(|until| until < found.end.at);
-    when(is_off, Finding::ExtensometerOff);
-    when(curve.travel_mm.is_none(), Finding::NoTravel);
-    odd
 }
 
 /// Slack worth a word: more than a fiftieth of the travel to the peak.

@@ -212,7 +212,7 @@ pub fn read(bytes: &[u8], hints: &Hints) -> Result<MachineFile, Unreadable> {
 }
 
 impl MachineFile {
-    /// What is the same in all files of one layout: the columns' names and units, without digits.
+    /// What is the same in all files of one layout: the columns' names, without digits, and units.
     /// A person's corrections are remembered under it.
     #[must_use]
     pub fn layout(&self) -> String {
@@ -226,6 +226,8 @@ impl MachineFile {
             layout.push('|');
             let name = column.name.to_lowercase();
             layout.extend(name.chars().filter(|sign| !sign.is_ascii_digit()));
+            // A unit put right must never be carried over to a file that says another.
+            layout.push_str(column.unit.map_or("", |unit| unit.symbol));
         }
         layout
     }

@@ -8,6 +8,7 @@ use super::{Applied, At};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
 use crate::study::consignment::{Arrival, Consigned, Contents, ParcelState};
+use crate::study::curve::KeptCurve;
 use crate::study::entry::Entry;
 use crate::study::specimen::Whereabouts;
 
@@ -69,6 +70,7 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
             .await?;
             Ok(())
         }
+        Entry::CurveKept(curve) => keep_curve(db, at, curve).await,
         Entry::BreakTested(test) => note_test(db, at, test, None).await,
         Entry::BreakTestCorrected { supersedes, test } => {
             let earlier = supersedes.to_string();
@@ -114,6 +116,30 @@ async fn note_piece(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Ap
         }
         _ => Ok(()),
     }
+}
+
+/// The piece's curve from now on; the ones before stay, and count no more.
+async fn keep_curve(db: &mut SqliteConnection, at: &At<'_>, curve: &KeptCurve) -> Applied {
+    let (consignment, blind) = (curve.consignment.to_string(), curve.blind.as_str());
+    let body = serde_json::to_string(curve)?;
+    sqlx::query!(
+        "update curve set standing = 'superseded' where consignment = ?1 and blind = ?2",
+        consignment,
+        blind
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
+        "insert into curve (entry, consignment, blind, file_sha256, body) values (?1, ?2, ?3, ?4, ?5)",
+        at.entry,
+        consignment,
+        blind,
+        curve.file_sha256,
+        body,
+    )
+    .execute(db)
+    .await?;
+    Ok(())
 }
 
 async fn arrive(

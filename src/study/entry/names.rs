@@ -13,6 +13,7 @@ impl Entry {
             | Self::Guessed { consignment, .. }
             | Self::Finished { consignment } => Some(*consignment),
             Self::SessionSet(session) => Some(session.consignment),
+            Self::CurveKept(curve) => Some(curve.consignment),
             Self::BreakTested(test) | Self::BreakTestCorrected { test, .. } => {
                 Some(test.consignment)
             }

@@ -3,6 +3,7 @@
 use super::{Refusal, pieces};
 use crate::study::allocation::Place;
 use crate::study::break_test::{BreakTest, Outcome};
+use crate::study::code::BlindCode;
 use crate::study::consignment::{Arrival, Consigned, Contents};
 use crate::study::entry::{Actor, Entry, Envelope};
 use crate::study::specimen::Whereabouts;
@@ -39,14 +40,8 @@ pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refu
             }
         }
         Entry::SessionSet(_) => open(consignment),
-        Entry::Guessed { blind, .. } => {
-            open(consignment)?;
-            consignment
-                .pieces
-                .get(blind)
-                .map(|_| ())
-                .ok_or(Refusal::NoSuchPiece)
-        }
+        Entry::Guessed { blind, .. } => known_piece(consignment, blind),
+        Entry::CurveKept(curve) => known_piece(consignment, &curve.blind),
         Entry::BreakTested(test) => {
             open(consignment)?;
             let piece = tested_piece(test, consignment)?;
@@ -74,6 +69,13 @@ fn open(consignment: &ConsignmentStanding) -> Result<(), Refusal> {
         (false, true) => Err(Refusal::AlreadyFinished),
         (false, false) => Ok(()),
     }
+}
+
+/// What may be said of any piece of an open consignment.
+fn known_piece(consignment: &ConsignmentStanding, blind: &BlindCode) -> Result<(), Refusal> {
+    open(consignment)?;
+    let piece = consignment.pieces.get(blind);
+    piece.map(|_| ()).ok_or(Refusal::NoSuchPiece)
 }
 
 fn consigned(packed: &Consigned, standing: &Standing) -> Result<(), Refusal> {

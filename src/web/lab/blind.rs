@@ -5,7 +5,9 @@ use crate::study::break_test::instructions::instructions;
 use crate::study::break_test::{Looks, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::consignment::Arrival;
+use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, LinkId, StudyId};
+use crate::study::plan::{EndOfTest, SpecimenForm};
 use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
 use crate::study::when;
 use crate::web::App;
@@ -29,10 +31,15 @@ pub(super) struct Blind {
     pub(super) session: Option<TestSession>,
     /// How a piece is to be tested: heading and words.
     pub(super) instructions: Vec<(&'static str, String)>,
+    /// The fall of the load that ends a test by the plan, as a share of its peak; `None` where the plan
+    /// ends it otherwise.
+    pub(super) end_drop: Option<f64>,
     /// When it was declared finished, in words.
     pub(super) finished: Option<String>,
     /// Whether the steward has unblinded and so locked it.
     pub(super) is_locked: bool,
+    /// The curve that counts of each piece that has one.
+    pub(super) curves: Vec<KeptCurve>,
     /// The journal's head: number of entries and hash of the last.
     pub(super) head: (u64, String),
 }
@@ -60,7 +67,9 @@ impl Blind {
         let record = lab.record(app).await?;
         let found = record.consignment(lab.target.consignment);
         let consignment = found.ok_or(WebFault::NotFound)?;
-        Ok(Self::of(&record, consignment, lab.link))
+        let mut blind = Self::of(&record, consignment, lab.link);
+        blind.curves = app.store.curves_of(blind.id).await?;
+        Ok(blind)
     }
 
     fn of(record: &StudyRecord, consignment: &ConsignmentRecord, link: LinkId) -> Self {
@@ -77,10 +86,12 @@ impl Blind {
                 .collect(),
             session: consignment.session.clone(),
             instructions: form.map(instructions).unwrap_or_default(),
+            end_drop: form.and_then(end_drop),
             finished: consignment
                 .finished_at
                 .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
             is_locked: !consignment.is_blind(),
+            curves: Vec::new(),
             head: (record.entries, record.head.clone()),
         }
     }
@@ -141,6 +152,11 @@ impl Blind {
             .or_else(|| open().next())
     }
 
+    /// The curve that counts of a piece.
+    pub(super) fn curve_of(&self, code: &BlindCode) -> Option<&KeptCurve> {
+        self.curves.iter().find(|curve| curve.blind == *code)
+    }
+
     /// How many pieces are not ticked off.
     pub(super) fn not_ticked(&self) -> usize {
         self.pieces
@@ -188,6 +204,14 @@ impl Piece {
             .iter()
             .find(|test| test.standing == Standing::Current)
     }
+}
+
+/// The share of the peak by which the load falls when a test ends, where the plan says one.
+fn end_drop(form: &SpecimenForm) -> Option<f64> {
+    let figure = form
+        .end_figure
+        .filter(|_| form.end_of_test == EndOfTest::Drop)?;
+    Some(figure / 100.0).filter(|share| (0.01..1.0).contains(share))
 }
 
 /// A correction after unblinding is the steward's, and so are its words.

@@ -1,6 +1,6 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
+//! [`test_correct`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -9,6 +9,11 @@ mod blind;
 pub(super) mod box_check;
 pub(super) mod consignment_finish;
 pub(super) mod consignment_show;
+pub(super) mod curve_file;
+pub(super) mod curve_keep;
+pub(super) mod curve_list;
+pub(super) mod curve_plot;
+mod curve_read;
 pub(super) mod door;
 pub(super) mod receipt_show;
 mod row;

@@ -3,6 +3,7 @@
 use super::blind::{Blind, Piece};
 use crate::study::break_test::{FailureMode, Looks, Outcome};
 use crate::study::record::TestRecord;
+use crate::study::typed::Typed;
 use crate::study::units::{Unit, in_digits};
 use crate::web::App;
 use crate::web::act;
@@ -123,19 +124,25 @@ pub(super) fn rows(
                 .filter(|(sent, _)| sent.blind == piece.blind);
             row.has_focus = refused.is_none() && row.code == at;
             row.beside = sent.map(|(_, form)| beside(form)).unwrap_or_default();
-            row.form = Some(sent.map_or_else(|| empty(app), |(_, form)| form.clone()));
+            row.form =
+                Some(sent.map_or_else(|| empty(app, blind, piece), |(_, form)| form.clone()));
         }
         row
     };
     blind.pieces.iter().map(row).collect()
 }
 
-fn empty(app: &App) -> Form {
-    let entry = act::fresh(app);
-    Form::filled([
-        (act::ENTRY, entry.as_str()),
-        ("outcome", Outcome::Valid.key()),
-    ])
+/// A row to be filled in; the load of a kept curve stands in it already.
+fn empty(app: &App, blind: &Blind, piece: &Piece) -> Form {
+    let mut typed = Typed::from([("outcome", Outcome::Valid.key())]);
+    typed.set(act::ENTRY, act::fresh(app));
+    if let Some(curve) = blind.curve_of(&piece.blind) {
+        typed.set(
+            "load",
+            in_digits(curve.max_load_n / unit(blind).to_si(1.0), 6),
+        );
+    }
+    Form::filled(typed)
 }
 
 /// What the selects offer.

@@ -5,9 +5,11 @@ use super::consignment_show::page_with;
 use super::{row, test_correct};
 use crate::study::break_test::doubt;
 use crate::study::break_test::form::TypedTest;
+use crate::study::curve::disagree;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
 use crate::study::typed::Typed;
+use crate::study::units::in_digits;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::{self, Declined};
@@ -127,6 +129,16 @@ fn passes_over(blind: &Blind, piece: &Piece) -> bool {
 /// Asked once about a load that looks like a slip.
 pub(super) fn load_question(read: &TypedTest, blind: &Blind, piece: &Piece) -> Option<String> {
     let (newtons, _) = read.load.as_ref()?;
+    if let Some(curve) = blind.curve_of(&piece.blind)
+        && disagree(*newtons, curve.max_load_n)
+    {
+        let unit = row::unit(blind);
+        return Some(format!(
+            "The curve kept for this piece has its maximum at {} {}. Is the load right?",
+            in_digits(curve.max_load_n / unit.to_si(1.0), 5),
+            unit.symbol()
+        ));
+    }
     let others = blind.other_loads(&piece.blind);
     doubt::question(*newtons, &others, row::unit(blind))
 }

@@ -7,10 +7,33 @@ use crate::web::lab;
 pub(super) fn rows() -> Vec<Route> {
     use Who::LabLink;
     use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
+    use lab::{curve_file, curve_keep, curve_list, curve_plot};
     use lab::{test_correct, test_save};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
+    let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{curve}");
+    let (original, plot) = (
+        "/lab/{link}/curves/{curve}/original",
+        "/lab/{link}/curves/{curve}/plots/{place}",
+    );
     vec![
+        get("lab-curves", curves, LabLink, curve_list::show),
+        post("lab-curves-send", curves, LabLink, curve_list::save).upload(),
+        post(
+            "lab-curves-keep",
+            "/lab/{link}/curves/keep",
+            LabLink,
+            curve_list::keep_all,
+        ),
+        get("lab-curve", curve, LabLink, curve_file::show),
+        post("lab-curve-save", curve, LabLink, curve_keep::save),
+        get(
+            "lab-curve-original",
+            original,
+            LabLink,
+            curve_file::original,
+        ),
+        get("lab-curve-plot", plot, LabLink, curve_plot::show),
         get("lab", "/lab/{link}", LabLink, consignment_show::show),
         get("lab-box", "/lab/{link}/box", LabLink, box_check::show),
         post("lab-box-save", "/lab/{link}/box", LabLink, box_check::save),

@@ -105,7 +105,7 @@ fn of_pieces(record: &StudyRecord, desk: &str) -> Vec<Kept> {
         *touched.entry(event.specimen.as_str()).or_default() += 1;
     }
     let current = Measured::of(record);
-    let page = |piece: &SpecimenRecord| {
+    let pages = |piece: &SpecimenRecord| {
         let count = touched.get(piece.code.as_str()).copied().unwrap_or(0);
         let mark = format!(
             "{} {} {count} {} {} {} {} {}",
@@ -117,11 +117,12 @@ fn of_pieces(record: &StudyRecord, desk: &str) -> Vec<Kept> {
             record.incidents.len(),
             record.photographs.len(),
         );
-        Kept {
-            address: format!("{desk}/specimens/{}", piece.code),
-            mark: marked(&mark),
-        }
+        let mark = marked(&mark);
+        ["", "/photographs"].map(|page| Kept {
+            address: format!("{desk}/specimens/{}{page}", piece.code),
+            mark: mark.clone(),
+        })
     };
     let live = record.specimens.iter().filter(is_live);
-    live.take(MOST_PIECES).map(page).collect()
+    live.take(MOST_PIECES).flat_map(pages).collect()
 }

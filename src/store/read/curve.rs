@@ -1,0 +1,40 @@
+//! The curves that were kept for the pieces of a consignment.
+
+use crate::store::rows::{bad, parsed};
+use crate::store::{Store, StoreError};
+use crate::study::curve::KeptCurve;
+use crate::study::ids::ConsignmentId;
+
+const DOING: &str = "reading a consignment's curves";
+
+impl Store {
+    /// The curve of each piece that counts, in the order of their codes.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn curves_of(
+        &self,
+        consignment: ConsignmentId,
+    ) -> Result<Vec<KeptCurve>, StoreError> {
+        let id = consignment.to_string();
+        let rows = sqlx::query!(
+            r#"select blind, body from curve
+            where consignment = ?1 and standing = 'current'
+            order by blind"#,
+            id
+        )
+        .fetch_all(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))?;
+        let mut found = Vec::with_capacity(rows.len());
+        for row in rows {
+            let curve: KeptCurve =
+                serde_json::from_str(&row.body).map_err(StoreError::while_doing(DOING))?;
+            if curve.blind != parsed("blind code", &row.blind)? {
+                return Err(bad("curve", &row.body));
+            }
+            found.push(curve);
+        }
+        Ok(found)
+    }
+}
