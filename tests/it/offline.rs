@@ -326,7 +326,7 @@ async fn a_piece_is_skipped_and_comes_back_and_the_last_is_undone() {
     phone
         .says("Every piece of this round has its readings.")
         .await;
-    phone.has_sent(8).await;
+    phone.has_sent(9).await;
     let record = desk.record().await;
     let current: Vec<f64> = record.current_readings().map(|r| r.reading.value).collect();
     assert_eq!(current, [8.41, 8.42, 8.40, 8.44, 8.46, 8.47]);
