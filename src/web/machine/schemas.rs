@@ -329,9 +329,8 @@ fn curve(is_sent: bool) -> Value {
         ("needs_a_look", truth()),
         ("kept_for", array(&kept)),
     ]);
-    if is_sent {
-        let members = shape.get_mut("properties");
-        members.map_or((), |members| super::put(members, "is_repeat", truth()));
+    if is_sent && let Some(members) = shape.get_mut("properties") {
+        super::put(members, "is_repeat", truth());
     }
     shape
 }
