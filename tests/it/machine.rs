@@ -239,13 +239,11 @@ async fn a_token_dies_with_what_it_rests_on() {
         .unwrap();
     stewards[1].1.get(alive).await.problem(401);
     // Revoked by its own page; the lab's page does not know of the steward's.
-    let id = both.half.steward.open(&desk()).await;
     let own = token(&both.half.steward, &desk(), true).await;
-    drop(id);
     let ids = app.store.tokens_of(both.half.script.study).await.unwrap();
     let newest = ids
         .iter()
-        .find(|row| row.used_at.is_none())
+        .find(|row| row.used_at.is_none() && matches!(row.maker, Maker::Steward(_)))
         .unwrap()
         .id
         .to_string();
@@ -435,7 +433,7 @@ async fn an_entry_is_recorded_once_and_every_refusal_says_why() {
         ),
         (
             both.entry("voided", json!({ "entry": own.readings[0].entry })),
-            403,
+            422,
             "",
         ),
     ];
@@ -632,7 +630,7 @@ async fn no_request_that_a_generator_thinks_of_breaks_it() {
     let generator = concat!(env!("CARGO_MANIFEST_DIR"), "/target/venv/bin/schemathesis");
     let folder = tempfile::tempdir().unwrap();
     let run = |token: &str| {
-        let mut command = tokio::process::Command::new(generator);
+        let mut command = std::process::Command::new(generator);
         command
             .current_dir(folder.path())
             .args(["run", &format!("{}/api/openapi.json", half.server.base)])
@@ -658,10 +656,11 @@ async fn no_request_that_a_generator_thinks_of_breaks_it() {
             ])
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());
-        command.output()
+        tokio::task::spawn_blocking(move || command.output())
     };
     let (one, two) = tokio::join!(run(&tokens[0]), run(&tokens[1]));
-    for output in [one.expect("schemathesis is there"), two.unwrap()] {
+    for output in [one.unwrap(), two.unwrap()] {
+        let output = output.expect("schemathesis is there");
         let said = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(
             output.status.success(),
