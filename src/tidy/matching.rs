@@ -21,10 +21,11 @@ const WORDS: [(&str, &[&str]); 14] = [
             "place",
             "exposure",
             "location",
+            "where",
             "treatment",
         ],
     ),
-    ("role", &["role", "group"]),
+    ("role", &["role", "group", "kind"]),
     ("stage_days", &["stage", "days", "duration"]),
     (
         "holder",

@@ -43,7 +43,9 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
         ));
         return None;
     }
-    let text = decoded(bytes, problems)?;
+    // The reader of cells counts a line that ends in CR and LF at the CR: every number would be one short.
+    let text = decoded(bytes, problems)?.replace("\r\n", "\n");
+    let text = text.as_str();
     let (delimiter, called) = delimiter(text);
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
@@ -206,6 +208,16 @@ mod tests {
 
     #[test]
     fn what_cannot_be_read_is_told_with_its_line() {
+        for file in [
+            &b"specimen,max_load_n\r\nA1,12,5\r\nA2\r\n"[..],
+            b"\xef\xbb\xbfspecimen,max_load_n\r\nA1,12,5\r\nA2\r\n",
+        ] {
+            let (_, told) = cells(file);
+            assert!(
+                told[0].starts_with("line 2:") && told[1].starts_with("line 3:"),
+                "{told:?}"
+            );
+        }
         let (_, told) = cells(b"specimen,max_load_n\nA1,12,5\nA2\n");
         assert!(
             told[0].starts_with("line 2: This line has 3 cells"),

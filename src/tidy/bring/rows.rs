@@ -41,81 +41,98 @@ fn one<'t>(
     said: &Said,
     problems: &mut Problems,
 ) -> Option<Known<'t>> {
-    let mut tell = |sentence: &str| problems.line(row.line, sentence);
     if row.more.is_nameless || row.more.unknowing.is_some() {
-        tell(
+        problems.line(
+            row.line,
             "An edition's file says more of this piece than can be brought over: nameless, or changed knowing \
-              the group.",
+             the group.",
         );
     }
     let place = place(row, plan);
     if place.is_none() {
-        tell(
+        problems.line(
+            row.line,
             "The piece has no holder; expected the jar, rack, plot or bag that it shared, or a name of its own \
-              when it stood alone.",
+             when it stood alone.",
         );
     }
-    let is_exposed =
-        matches!(place, Some(Place::Exposed { .. }) | None) && row.stage_days.is_some();
-    let out_on = row.more.out_on.or(said.put_out_on).filter(|_| is_exposed);
-    let in_on = row
-        .more
-        .in_on
-        .or_else(|| came_in(row, out_on?))
-        .filter(|_| is_exposed);
-    let is_tested = is_tested(row.fate);
-    let tested_on = row
-        .tested_on
-        .or(said.tested_on)
-        .or(in_on)
-        .filter(|_| is_tested);
-    if is_exposed && out_on.is_none() {
-        tell(
-            "When the piece was put out is not said; expected out_date, or the day for all of them on the page.",
-        );
-    }
-    if is_tested && tested_on.is_none() {
-        tell(
-            "When the piece was tested is not said; expected test_date, or the day for all of them on the page.",
-        );
-    }
-    for (first, second, what) in [
-        (
-            out_on,
-            in_on,
-            "The piece was taken in before it was put out.",
-        ),
-        (
-            in_on,
-            tested_on,
-            "The piece was tested before it was taken in.",
-        ),
-    ] {
-        if first
-            .zip(second)
-            .is_some_and(|(first, second)| second < first)
-        {
-            tell(what);
-        }
-    }
-    if [out_on, in_on, tested_on]
-        .into_iter()
-        .flatten()
-        .any(|day| day > said.today)
-    {
-        tell("A day of this piece lies ahead of today.");
-    }
-    if !is_exposed && row.readings.keys().any(|(_, on)| *on == Occasion::After) {
-        tell("A piece that was not exposed has a reading after exposure.");
+    let days = Dates::of(row, said);
+    for sentence in days.troubles(row, said.today) {
+        problems.line(row.line, sentence);
     }
     Some(Known {
         row,
         code,
         place: place?,
-        out_on,
-        in_on,
-        tested_on,
+        out_on: days.out_on,
+        in_on: days.in_on,
+        tested_on: days.tested_on,
     })
+}
+
+/// The days of a piece.
+struct Dates {
+    is_exposed: bool,
+    out_on: Option<NaiveDate>,
+    in_on: Option<NaiveDate>,
+    tested_on: Option<NaiveDate>,
+}
+
+impl Dates {
+    fn of(row: &Row, said: &Said) -> Self {
+        let of_start = matches!(row.role, Some(Role::Baseline | Role::LateReference));
+        let is_exposed = !of_start && row.stage_days.is_some();
+        let out_on = row.more.out_on.or(said.put_out_on);
+        let out_on = out_on.filter(|_| is_exposed);
+        let in_on = row.more.in_on.or_else(|| came_in(row, out_on?));
+        let in_on = in_on.filter(|_| is_exposed);
+        let tested_on = row.tested_on.or(said.tested_on).or(in_on);
+        Self {
+            is_exposed,
+            out_on,
+            in_on,
+            tested_on: tested_on.filter(|_| is_tested(row.fate)),
+        }
+    }
+
+    /// What is missing, or cannot be.
+    fn troubles(&self, row: &Row, today: NaiveDate) -> Vec<&'static str> {
+        let is_before = |second: Option<NaiveDate>, first: Option<NaiveDate>| {
+            first
+                .zip(second)
+                .is_some_and(|(first, second)| second < first)
+        };
+        let all = [self.out_on, self.in_on, self.tested_on];
+        let is_ahead = all.into_iter().flatten().any(|day| day > today);
+        let read_after = row.readings.keys().any(|(_, on)| *on == Occasion::After);
+        let troubles = [
+            (
+                self.is_exposed && self.out_on.is_none(),
+                "When the piece was put out is not said; expected out_date, or the day for all of them on the \
+                 page.",
+            ),
+            (
+                is_tested(row.fate) && self.tested_on.is_none(),
+                "When the piece was tested is not said; expected test_date, or the day for all of them on the \
+                 page.",
+            ),
+            (
+                is_before(self.in_on, self.out_on),
+                "The piece was taken in before it was put out.",
+            ),
+            (
+                is_before(self.tested_on, self.in_on),
+                "The piece was tested before it was taken in.",
+            ),
+            (is_ahead, "A day of this piece lies ahead of today."),
+            (
+                !self.is_exposed && read_after,
+                "A piece that was not exposed has a reading after exposure.",
+            ),
+        ];
+        let told = troubles.into_iter().filter(|(is_so, _)| *is_so);
+        told.map(|(_, sentence)| sentence).collect()
+    }
 }
 
 /// By the days that it was out, or those of its stage.
