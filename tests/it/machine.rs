@@ -137,7 +137,8 @@ async fn a_token_opens_what_its_kind_may_and_no_page() {
     let other = both.half.server.steward("ulf").await;
     let elsewhere = elsewhere(&both.half.server).await;
     let (link, secret) = (both.half.open.0.to_string(), both.half.open.1.clone());
-    for route in table() {
+    // What everybody may open may also give a cookie: the lab's door does.
+    for route in table().into_iter().filter(|route| route.who != Who::Anyone) {
         let path = filled(&route, &record, &link, &secret);
         let asked = async |program: &Program| {
             let shown = match route.method {
