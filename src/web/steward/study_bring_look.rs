@@ -10,6 +10,7 @@ use crate::study::ids::AccountId;
 use crate::study::opening::{suggested_slug, time_zones};
 use crate::study::typed::Typed;
 use crate::tidy::matching;
+use crate::tidy::problem::{Place, Problems};
 use crate::web::App;
 use crate::web::act;
 use crate::web::extract::{Path, Steward};
@@ -141,8 +142,7 @@ fn page(chrome: Chrome, file: &StudyFile, looked: Looked, form: Form) -> LookPag
         example: looked.first.get(at).cloned().unwrap_or_default(),
     });
     let columns: Vec<ColumnLine> = columns.collect();
-    let told = looked.problems.told.len();
-    let shown = looked.problems.told.iter().take(MOST_SHOWN);
+    let told = by_sentence(&looked.problems);
     let sets = looked.tidy.as_ref().map(sets).unwrap_or_default();
     LookPage {
         chrome: chrome.titled("Bring a study over"),
@@ -151,8 +151,8 @@ fn page(chrome: Chrome, file: &StudyFile, looked: Looked, form: Form) -> LookPag
         sha256: hex(&file.sha256),
         columns,
         offered: matching::offered(),
-        problems: shown.map(ToString::to_string).collect(),
-        more_problems: told.saturating_sub(MOST_SHOWN) + looked.problems.untold,
+        more_problems: told.len().saturating_sub(MOST_SHOWN) + looked.problems.untold,
+        problems: told.into_iter().take(MOST_SHOWN).collect(),
         unknown: looked.tidy.as_ref().map(unknown).unwrap_or_default(),
         counts: looked
             .tidy
@@ -161,5 +161,73 @@ fn page(chrome: Chrome, file: &StudyFile, looked: Looked, form: Form) -> LookPag
         sets,
         zones: time_zones().collect(),
         form,
+    }
+}
+
+/// The problems, those that are the same for several lines in one sentence that names them all.
+fn by_sentence(problems: &Problems) -> Vec<String> {
+    let mut told: Vec<String> = Vec::new();
+    let mut seen: Vec<&str> = Vec::new();
+    for problem in &problems.told {
+        let sentence = problem.sentence.as_str();
+        let Place::Line { .. } = problem.place else {
+            told.push(problem.to_string());
+            continue;
+        };
+        if seen.contains(&sentence) {
+            continue;
+        }
+        seen.push(sentence);
+        let same = problems
+            .told
+            .iter()
+            .filter(|other| other.sentence == sentence);
+        let lines: Vec<u64> = same
+            .filter_map(|other| match other.place {
+                Place::Line { line } => Some(line),
+                _ => None,
+            })
+            .collect();
+        told.push(match lines.as_slice() {
+            [only] => format!("line {only}: {sentence}"),
+            several => format!("lines {}: {sentence}", runs(several)),
+        });
+    }
+    told
+}
+
+/// `2 to 9, 12`: rising numbers with their runs folded.
+fn runs(numbers: &[u64]) -> String {
+    let mut folded: Vec<(u64, u64)> = Vec::new();
+    for number in numbers {
+        match folded.last_mut() {
+            Some((_, last)) if *last + 1 == *number => *last = *number,
+            _ => folded.push((*number, *number)),
+        }
+    }
+    let words = folded.into_iter().map(|(first, last)| match last - first {
+        0 => first.to_string(),
+        _ => format!("{first} to {last}"),
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_wrong_with_many_lines_is_said_once() {
+        let mut problems = Problems::default();
+        for line in [2, 3, 4, 9] {
+            problems.line(line, "The same.");
+        }
+        problems.line(5, "Another.");
+        problems.file("All.");
+        let told = by_sentence(&problems.sorted());
+        assert_eq!(
+            told,
+            ["All.", "lines 2 to 4, 9: The same.", "line 5: Another."]
+        );
     }
 }
