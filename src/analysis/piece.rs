@@ -190,6 +190,10 @@ pub enum Flag {
     OutsideWindow,
     /// It went out without all its readings.
     Waived,
+    /// The calibration behind its load does not speak for the day of its test.
+    CalibrationOpen,
+    /// Its load lies outside the range for which the class of the cell holds.
+    LoadOutsideRange,
 }
 
 impl Flag {
@@ -206,6 +210,8 @@ impl Flag {
             Self::Incident => "incident on its holder",
             Self::OutsideWindow => "taken in outside the stage's window",
             Self::Waived => "went out without all readings",
+            Self::CalibrationOpen => "calibration does not cover the day of the test",
+            Self::LoadOutsideRange => "load outside the range of the cell's class",
         }
     }
 }

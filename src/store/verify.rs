@@ -231,6 +231,19 @@ const NAMED: &str = "
     from live.photograph where is_erased = 0
     union all
     select 'Entry ' || entry || ': the file of its curve', file_sha256 from live.curve
+    union all
+    select 'Entry ' || entry || ': its certificate or drawing', paper_sha256
+    from live.equipment where paper_sha256 is not null
+    union all
+    select 'Entry ' || entry || ': the photograph of its item', body ->> '$.picture.large'
+    from live.equipment where body ->> '$.picture.large' is not null
+    union all
+    select 'Entry ' || entry || ': the small photograph of its item', body ->> '$.picture.small'
+    from live.equipment where body ->> '$.picture.small' is not null
+    union all
+    select 'Entry ' || entry || ': the file of its logger', file_sha256 from live.transit
+    union all
+    select 'Entry ' || entry || ': the values of its logger', values_sha256 from live.transit
     order by 1";
 
 async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
@@ -322,6 +335,11 @@ comparisons!(
     "consignment",
     "piece",
     "parcel_event",
+    "equipment",
+    "test_session",
+    "settlement",
+    "arrival_photograph",
+    "transit",
     "reopening",
     "break_test",
     "curve",

@@ -100,6 +100,7 @@ mod tests {
             in_at: None,
             recovery: None,
             identity: None,
+            made_at: None,
         }
     }
 

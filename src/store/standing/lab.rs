@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use sqlx::sqlite::SqliteConnection;
 
-use super::DOING;
+use super::{DOING, custody};
 use crate::store::rows::bad;
 use crate::store::{StoreError, moment_from_text};
 use crate::study::ids::LinkId;
@@ -18,7 +18,8 @@ pub(super) async fn consignment(
 ) -> Result<Option<ConsignmentStanding>, StoreError> {
     let row = sqlx::query!(
         r#"select finished_at is not null as "is_finished!: bool",
-            unblinded_at is not null as "is_unblinded!: bool"
+            unblinded_at is not null as "is_unblinded!: bool",
+            receipt is not null as "has_receipt!: bool"
         from consignment
         where id = ?1 and study = ?2"#,
         id,
@@ -37,7 +38,7 @@ pub(super) async fn consignment(
         where p.consignment = ?1"#,
         id
     )
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let mut standing = BTreeMap::new();
@@ -51,12 +52,15 @@ pub(super) async fn consignment(
             .map(|id| id.parse().map_err(|_| bad("entry", &id)))
             .transpose()?;
         let is_missing = piece.arrival.as_deref() == Some("missing");
+        let is_otherwise = |arrival: &str| arrival != "good";
+        let arrived_otherwise = piece.arrival.as_deref().is_some_and(is_otherwise);
         let position = piece.position;
         let piece = PieceStanding {
             position,
             is_missing,
             test,
             is_guessed: piece.is_guessed,
+            arrived_otherwise,
         };
         standing.insert(blind, piece);
     }
@@ -64,6 +68,9 @@ pub(super) async fn consignment(
         is_finished: row.is_finished,
         is_unblinded: row.is_unblinded,
         pieces: standing,
+        has_receipt: row.has_receipt,
+        labs: custody::labs(db, study).await?,
+        equipment: custody::equipment(db, id).await?,
     }))
 }
 

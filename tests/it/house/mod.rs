@@ -12,6 +12,7 @@ pub mod half;
 pub mod ical;
 pub mod line;
 pub mod mail;
+pub mod parcel;
 pub mod people;
 pub mod ready;
 pub mod server;
