@@ -1,5 +1,4 @@
 //! One piece as the analysis sees it: where it belongs, what was read, and what came of it.
-//!
 //! [`super::gather`] makes these from the record, and only of pieces that are not blind any more.
 
 use std::collections::BTreeMap;

@@ -385,7 +385,7 @@ async fn the_chain_of_custody_is_one_line_of_dates() {
         let path = format!("{}/parcel", parcel.desk);
         parcel.ready.person.submit(&path, &fields).await.is(303);
     };
-    let receipt = [("at", "2026-03-03"), ("count", "9"), ("seal", "intact")];
+    let receipt = [("at", "2026-03-02"), ("count", "9"), ("seal", "intact")];
     parcel.post("parcel", &receipt).await.is(303);
     let set_up = [
         ("machine", "m"),
@@ -432,7 +432,7 @@ async fn the_chain_of_custody_is_one_line_of_dates() {
     );
     assert!(!ways(&lab)[0].contains("put out"));
     assert!(!ways(&desk)[0].contains("tested"));
-    assert!(ways(&desk)[0].contains("received 3 March 2026"));
+    assert!(ways(&desk)[0].contains("received 2 March 2026"));
     let page = format!("/desk/{}/specimens/{}", parcel.ready.slug, piece.specimen);
     let shown = parcel.ready.person.open(&page).await;
     assert!(shown.ok().body().contains("· packed ") && !shown.body().contains("· tested "));
@@ -453,5 +453,5 @@ async fn the_chain_of_custody_is_one_line_of_dates() {
         .lines()
         .find(|line| line.starts_with(code))
         .expect("its row");
-    assert!(own.contains("2026-03-03") && own.contains("intact") && own.contains("· tested "));
+    assert!(own.contains("2026-03-02") && own.contains("intact") && own.contains("· tested "));
 }

@@ -8,6 +8,7 @@ use sqlx::sqlite::SqliteConnection;
 use super::{DOING, custody};
 use crate::store::rows::bad;
 use crate::store::{StoreError, moment_from_text};
+use crate::study::code::BlindCode;
 use crate::study::ids::LinkId;
 use crate::study::standing::{ConsignmentStanding, LinkStanding, PieceStanding};
 
@@ -29,6 +30,21 @@ pub(super) async fn consignment(
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
+    Ok(Some(ConsignmentStanding {
+        is_finished: row.is_finished,
+        is_unblinded: row.is_unblinded,
+        pieces: pieces(db, id).await?,
+        has_receipt: row.has_receipt,
+        labs: custody::labs(db, study).await?,
+        equipment: custody::equipment(db, id).await?,
+    }))
+}
+
+/// The packed pieces, by their blind codes.
+async fn pieces(
+    db: &mut SqliteConnection,
+    id: &str,
+) -> Result<BTreeMap<BlindCode, PieceStanding>, StoreError> {
     let pieces = sqlx::query!(
         r#"select p.blind, p.position as "position: u32", p.arrival,
             p.looks is not null as "is_guessed!: bool", t.entry as "test?"
@@ -38,7 +54,7 @@ pub(super) async fn consignment(
         where p.consignment = ?1"#,
         id
     )
-    .fetch_all(&mut *db)
+    .fetch_all(db)
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let mut standing = BTreeMap::new();
@@ -64,14 +80,7 @@ pub(super) async fn consignment(
         };
         standing.insert(blind, piece);
     }
-    Ok(Some(ConsignmentStanding {
-        is_finished: row.is_finished,
-        is_unblinded: row.is_unblinded,
-        pieces: standing,
-        has_receipt: row.has_receipt,
-        labs: custody::labs(db, study).await?,
-        equipment: custody::equipment(db, id).await?,
-    }))
+    Ok(standing)
 }
 
 pub(super) async fn link(
