@@ -89,14 +89,17 @@ pub fn of_load(equipment: &Equipment, load_n: f64) -> Option<FlagKind> {
 /// The version of an item that speaks for a day: the last whose calibration covers it, else the last.
 /// Versions that were written down wrongly never speak.
 #[must_use]
-pub fn on_the_day<'r>(
-    all: &'r [EquipmentRecord],
+pub fn on_the_day(
+    all: &[EquipmentRecord],
     item: EntryId,
     day: NaiveDate,
-) -> Option<&'r EquipmentRecord> {
-    let versions = all.iter().filter(|one| one.item == item && !one.is_wrong());
+) -> Option<&EquipmentRecord> {
+    let mut versions = all.iter().filter(|one| one.item == item && !one.is_wrong());
     let covers = |one: &&EquipmentRecord| of_calibration(&one.equipment, day).is_none();
-    versions.clone().rfind(covers).or_else(|| versions.last())
+    versions
+        .clone()
+        .rfind(covers)
+        .or_else(|| versions.next_back())
 }
 
 /// The items that a session uses, each as it stood on the day.

@@ -114,10 +114,7 @@ impl Equipment {
             ("Class", self.class.clone()),
             ("Calibrated", day(self.calibrated_on)),
             ("Calibration ends", day(self.valid_until)),
-            (
-                "SHA-256 of its certificate or drawing",
-                paper.unwrap_or_default(),
-            ),
+            ("SHA-256 of the file", paper.unwrap_or_default()),
         ];
         let known = facts.into_iter().filter(|(_, words)| !words.is_empty());
         known.collect()

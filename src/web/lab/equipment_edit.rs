@@ -272,8 +272,8 @@ pub(super) fn name_of(blind: &Blind, item: Option<EntryId>, typed: String) -> St
     if !typed.is_empty() {
         return typed;
     }
-    let current = blind.equipment.iter().filter(|one| one.is_current());
-    let found = current.filter(|one| Some(one.item) == item).next_back();
+    let mut current = blind.equipment.iter().filter(|one| one.is_current());
+    let found = current.rfind(|one| Some(one.item) == item);
     found.map_or(typed, |one| one.equipment.name.clone())
 }
 
