@@ -23,6 +23,7 @@ mod lab;
 mod listen;
 mod log;
 mod logger;
+mod machine;
 pub mod page;
 pub(crate) mod password;
 pub(crate) mod person;
@@ -33,6 +34,8 @@ mod shelf;
 pub mod sights;
 mod steward;
 mod sync;
+pub mod token;
+mod token_page;
 mod upload;
 
 use crate::clock::Clock;
@@ -133,6 +136,7 @@ pub fn router(app: App) -> Router {
         .fallback(|| async { WebFault::NotFound })
         .method_not_allowed_fallback(|| async { WebFault::WrongMethod })
         .layer(CatchPanicLayer::custom(after_panic))
+        .layer(axum::middleware::from_fn(fault::problems_for_programs))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(shelf::NotKept)))
         .layer(axum::middleware::from_fn(headers::add))
         .layer(axum::middleware::from_fn(log::note))

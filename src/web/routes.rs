@@ -7,6 +7,7 @@ mod house;
 mod lab;
 mod lab_record;
 mod labels;
+mod machine;
 mod outcome;
 mod photographs;
 mod pieces;
@@ -54,6 +55,20 @@ pub enum Who {
     StudyReader,
     /// The browser that opened the lab link named by `{link}`; everybody else gets the same 404.
     LabLink,
+    /// A program with a token of any kind that still opens something; others get 401. No cookie counts.
+    Token,
+    /// A program with a tester's token; others get 401, with a steward's token 403.
+    TesterToken,
+    /// Everybody when the study named by `{study}` is public, otherwise a program with a token of one of
+    /// its stewards; others get 404. No cookie counts.
+    ProgramReader,
+}
+
+impl Who {
+    /// Whether it is for programs, which show a token and never a cookie.
+    pub fn is_for_programs(self) -> bool {
+        matches!(self, Self::Token | Self::TesterToken | Self::ProgramReader)
+    }
 }
 
 /// What a route's faults look like.
@@ -153,6 +168,7 @@ pub fn table() -> Vec<Route> {
         lab_record::equipment(),
         lab_record::parcel(),
         public::rows(),
+        machine::rows(),
     ]
     .into_iter()
     .flatten()
