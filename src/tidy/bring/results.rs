@@ -14,6 +14,7 @@ use crate::study::break_test::{BreakTest, FailureMode, Outcome, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::consignment::{Arrival, Consigned, Contents, Label, Packed};
 use crate::study::entry::Entry;
+use crate::study::equipment::Used;
 use crate::study::ids::ConsignmentId;
 use crate::study::units::{AsTyped, Unit};
 
@@ -88,6 +89,7 @@ fn consignment(
         check_opening_n: None,
         check_closing_n: None,
         drift_limit_percent: None,
+        used: Used::default(),
     };
     let mut steps = vec![
         step(Entry::Consigned(packed), at),
