@@ -11,7 +11,8 @@ use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
 use crate::report::climate;
 use crate::report::download::{self, CsvFault};
-use crate::report::figures::{Figure, figures};
+use crate::report::figures::{Figure, Figures, figures, literature};
+use crate::report::fit::fitted;
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::study::plan::sha256_hex;
 use crate::study::record::{PlanVersion, StudyRecord};
@@ -107,7 +108,8 @@ pub fn render(
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
-    let figures = figures(plan, findings);
+    let mut figures = figures(plan, findings);
+    figures.literature = literature::figures(record, plan, findings);
     let mut data = vec![
         file(
             "specimens.csv",
@@ -127,7 +129,7 @@ pub fn render(
     ];
     data.extend(plans(record)?);
     data.extend(series(values)?);
-    for figure in &figures {
+    for figure in figures.all() {
         data.push(drawn(figure)?);
     }
     let files = data
@@ -136,12 +138,12 @@ pub fn render(
     let files: Vec<Offered> = files.collect();
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
-    let page = page::page(record, plan, findings, meta, figures, climate, files);
+    let mut page = page::page(record, plan, findings, meta, figures, climate, files);
     let mut all = vec![
         file(
             "index.html",
             "text/html; charset=utf-8",
-            page.render()?.into_bytes(),
+            fitted(&mut page)?.into_bytes(),
         ),
         file(
             "edition.css",
@@ -212,7 +214,7 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
     }
 }
 
-fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
+fn what<'f>(path: &str, figures: &'f Figures) -> &'f str {
     match path {
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
@@ -221,7 +223,7 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
         _ if path.starts_with("plan-") => "the plan as amended",
         _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
         _ => figures
-            .iter()
+            .all()
             .find(|f| f.file == path)
             .map_or("", |f| f.title.as_str()),
     }

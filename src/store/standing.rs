@@ -281,7 +281,7 @@ async fn target_standing(
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
             coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
-                o.standing, h.standing, s.standing, 'current') as "standing!: String",
+                o.standing, h.standing, s.standing, c.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -315,6 +315,7 @@ async fn target_standing(
         left join drying_override o on o.entry = j.id
         left join photograph h on h.entry = j.id
         left join series s on s.entry = j.id
+        left join cited_figure c on c.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,

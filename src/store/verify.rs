@@ -315,6 +315,7 @@ comparisons!(
     "drying",
     "drying_override",
     "series",
+    "cited_figure",
     "event",
     "incident",
     "photograph",

@@ -7,6 +7,7 @@ pub mod entry;
 pub mod record;
 mod record_drying;
 mod record_lab;
+mod record_literature;
 mod record_photographs;
 mod record_pieces;
 mod record_series;

@@ -205,7 +205,15 @@ pub(super) fn supersedes(standing: &Standing, kind: &str, subject: &str) -> Resu
 fn voided(standing: &Standing) -> Result<(), Refusal> {
     let target = standing.target.as_ref().ok_or(Refusal::NoSuchEntry)?;
     let kinds = [
-        "reading_", "put_out", "taken_in", "handled", "incident", "waived", "drying_", "series_",
+        "reading_",
+        "put_out",
+        "taken_in",
+        "handled",
+        "incident",
+        "waived",
+        "drying_",
+        "series_",
+        "figure_cited",
     ];
     let is_photo = target.kind == "photograph_taken";
     if !is_photo && !kinds.iter().any(|kind| target.kind.starts_with(kind)) {

@@ -72,7 +72,7 @@ impl Story {
         Ok(())
     }
 
-    fn until(&self, moment: chrono::DateTime<Utc>) {
+    pub(super) fn until(&self, moment: chrono::DateTime<Utc>) {
         let left = moment - self.script.clock.now();
         self.script.wait(left.max(Duration::zero()));
     }

@@ -40,18 +40,19 @@ impl Story {
     }
 
     pub(super) async fn watch(&mut self) -> Told {
+        let out = self.put_out_at().await?;
         for (days, what, words) in [
             (30, Handling::Inspected, "All in place."),
             (
-                45,
+                75,
                 Handling::ToppedUp,
                 "Both barrels topped up with rain water.",
             ),
         ] {
-            self.script.wait(Duration::days(days));
+            self.until(out + Duration::days(days));
             let specimens = match what {
                 Handling::ToppedUp => self.placed(
-                    |place| matches!(place, Place::Exposed { condition, .. } if condition == "c3"),
+                    |place| matches!(place, Place::Exposed { condition, stage_days, .. } if condition == "c3" && *stage_days > 30),
                 ),
                 _ => self.placed(|place| matches!(place, Place::Exposed { .. })),
             };
@@ -66,7 +67,43 @@ impl Story {
             self.script
                 .say_because(Entry::Handled(handled), words)
                 .await?;
+            if what == Handling::Inspected {
+                self.interim(30).await?;
+            }
         }
+        Ok(())
+    }
+
+    /// An early stage of few pegs: taken in, cleaned and broken, not weighed again.
+    pub(super) async fn interim(&mut self, days: u32) -> Told {
+        self.until(self.put_out_at().await? + Duration::days(i64::from(days)));
+        let codes = self.at_stage(days);
+        let recovered = |code: &Code| Recovered {
+            specimen: code.clone(),
+            recovery: Recovery::Whole,
+            identity: Identity::Mark,
+        };
+        let taken = TakenIn {
+            pieces: codes.iter().map(recovered).collect(),
+            at: self.script.clock.now(),
+            is_confirmed_doubt: false,
+        };
+        self.script.say(Entry::TakenIn(taken)).await?;
+        let at = self.script.wait(Duration::hours(3));
+        let handled = Handled {
+            what: Handling::Cleaned,
+            specimens: codes.clone(),
+            at,
+            into_holder: None,
+            is_confirmed_doubt: false,
+        };
+        self.script.say(Entry::Handled(handled)).await?;
+        let consignment = self.pack(Contents::Stage { days }, &codes).await?;
+        let link = self.link(consignment).await?;
+        self.arrive(consignment).await?;
+        self.test(consignment, link, true).await?;
+        self.script.wait(Duration::hours(20));
+        self.script.say(Entry::Unblinded { consignment }).await?;
         Ok(())
     }
 
@@ -119,7 +156,7 @@ impl Story {
     }
 
     pub(super) async fn take_in(&mut self) -> Told {
-        self.script.wait(Duration::days(95));
+        self.until(self.put_out_at().await? + Duration::days(180));
         let codes = self.at_stage(180);
         let is_soil = |code: &&Code| matches!(self.places.get(code), Some(Place::Exposed { condition, .. }) if condition == "c4");
         let lost = codes.iter().find(is_soil).cloned();
