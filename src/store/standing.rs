@@ -325,10 +325,9 @@ async fn target_standing(
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
-    let standing = super::rows::standing(&row.standing)?;
     Ok(Some(TargetStanding {
         kind: row.kind,
-        standing,
+        standing: super::rows::standing(&row.standing)?,
         subject: row.subject,
         is_rested_on: row.is_rested_on,
         has_note: row.has_note,

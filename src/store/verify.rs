@@ -308,6 +308,7 @@ comparisons!(
     "plan",
     "seal",
     "instrument",
+    "instrument_check",
     "specimen",
     "reading",
     "draw",

@@ -116,7 +116,9 @@ async fn by_keyboard(browser: &Browser) {
         .await
         .expect("the right arrow");
     assert_eq!(browser.run(&format!("return {at}")).await, json!("view-2"));
-    assert!(is_shown(browser, ".view-2 svg").await && !is_shown(browser, ".view-1 svg").await);
+    assert!(
+        is_shown(browser, ".view-2 .chart").await && !is_shown(browser, ".view-1 .chart").await
+    );
 }
 
 async fn is_shown(browser: &Browser, selector: &str) -> bool {
@@ -235,10 +237,14 @@ async fn the_switch_works_without_scripts() {
     let (server, _steward) = told::served().await;
     let browser = Browser::open(&server.base, NARROW.without_scripts()).await;
     browser.goto(EDITION).await;
-    assert!(is_shown(&browser, ".view-1 svg").await && !is_shown(&browser, ".view-3 svg").await);
+    assert!(
+        is_shown(&browser, ".view-1 .chart").await && !is_shown(&browser, ".view-3 .chart").await
+    );
     let label = browser.find("label:has(#view-3)").await;
     label.click().await.expect("it is tapped");
-    assert!(is_shown(&browser, ".view-3 svg").await && !is_shown(&browser, ".view-1 svg").await);
+    assert!(
+        is_shown(&browser, ".view-3 .chart").await && !is_shown(&browser, ".view-1 .chart").await
+    );
     browser.picture("edition-320-mass").await;
     browser.close().await;
 }

@@ -15,7 +15,7 @@ const FLOOR: f64 = 214.0;
 /// Height of a line of the key.
 const KEY: f64 = 17.0;
 /// Distance between sets at the same time, so that none covers another.
-const ASIDE: f64 = 5.0;
+const ASIDE: f64 = 3.6;
 
 /// What is drawn.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -83,7 +83,7 @@ impl Scatter {
         } else {
             low - spare
         };
-        let across = Scale::new(self.x_ends, (LEFT + 8.0, WIDTH - RIGHT));
+        let across = Scale::new(self.x_ends, (LEFT, WIDTH - RIGHT));
         let up = Scale::new((below, high + spare), (FLOOR, TOP));
         let key: usize = self.sets.iter().filter(|set| !set.spots.is_empty()).count();
         let height = FLOOR + 46.0 + KEY * key as f64;
@@ -95,9 +95,8 @@ impl Scatter {
             .iter()
             .filter(|set| !set.spots.is_empty())
             .collect();
-        let middle = (told.len() as f64 - 1.0) / 2.0;
         for (at, set) in told.into_iter().enumerate() {
-            let aside = (ASIDE * (at as f64 - middle)).clamp(-16.0, 16.0);
+            let aside = (ASIDE * at as f64).min(11.0);
             set.draw(&mut chart, (&across, &up), aside);
             let y = FLOOR + 50.0 + KEY * at as f64;
             let sign = Dot {

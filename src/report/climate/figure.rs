@@ -69,8 +69,15 @@ impl<'l> Shown<'l> {
             .iter()
             .map(|(at, (low, high))| (middle(*at), *low, *high))
             .collect();
-        let end = whole as f64;
-        let gaps = gaps(&bins, (0, (whole - 1).div_euclid(width)), width, end);
+        // As far as the plan's last stage, like the course of the results, so that both stand below each other.
+        let stages = stages(record);
+        let end = stages.iter().copied().fold(whole as f64, f64::max);
+        let gaps = gaps(
+            &bins,
+            (0, (whole - 1).div_euclid(width)),
+            width,
+            whole as f64,
+        );
         let (lowest, highest) = ends(&strokes);
         let zone_name = &record.time_zone;
         let (what, unit) = (self.measurand.label(), self.measurand.unit());
@@ -89,7 +96,8 @@ impl<'l> Shown<'l> {
             ),
             y_name: format!("{what}, {unit}"),
             x_ends: (0.0, end),
-            x_ticks: months(begin, whole),
+            x_ticks: months(begin, end as i64),
+            uprights: stages,
             strokes,
             gaps,
             level: (lowest < 0.0 && highest > 0.0 && unit == "°C").then_some(0.0),
@@ -102,7 +110,8 @@ impl<'l> Shown<'l> {
         Some(PlaceFigure {
             title: names::capital(name),
             caption: format!(
-                "{period}. Each stroke goes from the lowest to the highest value of {each}. {missing}."
+                "{period}. Each stroke goes from the lowest to the highest value of {each}. Dashed upright: the \
+                 stages of the plan. {missing}."
             ),
             chart: chart.chart()?,
         })
@@ -127,6 +136,13 @@ impl<'l> Shown<'l> {
         }
         bins
     }
+}
+
+/// The plan's stages, in days since the first outing.
+fn stages(record: &StudyRecord) -> Vec<f64> {
+    let plan = record.plan().map(|version| &version.plan);
+    let stages = plan.map(|plan| plan.stages.iter().map(|stage| f64::from(stage.days)));
+    stages.map(Iterator::collect).unwrap_or_default()
 }
 
 /// The lowest and the highest value.

@@ -7,11 +7,11 @@ use crate::analysis::names;
 use crate::analysis::piece::{Pair, Piece, PieceName};
 use crate::report::chart::pairs::{Pairs, Panel};
 use crate::report::figures::{Figure, file_stem, responses, strips};
-use crate::report::tables::{Table, TableRow, set_name};
+use crate::report::tables::set_name;
 use crate::study::plan::{Plan, Response};
 use crate::study::reading::Quantity;
 
-/// Most pieces that a figure draws and its table lists; more are in the files only.
+/// Most pieces that a figure draws; more are in the files only.
 const MOST: usize = 80;
 
 /// One figure for each quantity that was read before and after.
@@ -71,8 +71,8 @@ fn figure(
         title,
         is_primary: false,
         is_inline: true,
-        table: Some(table(plan, findings, &groups, quantity)),
-        behind: String::new(),
+        table: None,
+        behind: "#every-piece".to_owned(),
     })
 }
 
@@ -138,31 +138,4 @@ fn told_of(group: &GroupFinding) -> String {
         fixed(group.max, 2),
         fixed(group.mean, 2),
     )
-}
-
-fn table(plan: &Plan, findings: &Findings, groups: &[&GroupFinding], quantity: &Quantity) -> Table {
-    let unit = quantity.si_unit().symbol();
-    let mut rows = Vec::new();
-    for group in groups {
-        let set = set_name(&group.group, &group.group.name(plan), false);
-        for (piece, pair, change) in pieces(findings, group, quantity) {
-            let [before, after] = both(pair, quantity);
-            rows.push(TableRow {
-                name: piece.code.to_string(),
-                cells: vec![set.clone(), before, after, fixed(change, 2)],
-            });
-        }
-    }
-    Table {
-        caption: format!("{}, piece by piece.", title(quantity)),
-        head: vec![
-            "Specimen".to_owned(),
-            "Set".to_owned(),
-            format!("Before, {unit}"),
-            format!("After, {unit}"),
-            "Change, %".to_owned(),
-        ],
-        rows,
-        is_numbers: false,
-    }
 }

@@ -10,7 +10,6 @@ use crate::report::chart::scatter::{Scatter, Set, Spot};
 use crate::report::chart::ticks::Tick;
 use crate::report::figures::{Figure, file_stem, responses, strips};
 use crate::report::format::{group_decimals, unit};
-use crate::report::tables::{Table, TableRow};
 use crate::study::plan::{Condition, Plan, Response};
 
 /// Stages, the start among them, from which a course is drawn.
@@ -59,12 +58,12 @@ fn figure(plan: &Plan, findings: &Findings, response: &Response) -> Option<Figur
             "Means of the sets, each with its own {confidence} % interval; they describe the sets and compare \
              nothing. Thin: the fitted straight line, or, where there is none, from stage to stage."
         ),
-        table: Some(table(response, &scatter)),
         chart: scatter.chart()?,
         title,
         is_primary: false,
         is_inline: true,
-        behind: String::new(),
+        table: None,
+        behind: format!("#sets-{stem}"),
     })
 }
 
@@ -146,38 +145,4 @@ fn fitted(
     let last = f64::from(*found.stages.last()?);
     let at = |days: f64| (days, start + line.per_year.estimate * days / YEAR_DAYS);
     start.is_finite().then(|| vec![at(0.0), at(last)])
-}
-
-fn table(response: &Response, scatter: &Scatter) -> Table {
-    let mut rows = Vec::new();
-    for set in &scatter.sets {
-        for spot in &set.spots {
-            let digits = spot.ends.map_or_else(
-                || group_decimals(None, spot.y),
-                |(lower, upper)| group_decimals(Some((upper - lower) / 4.0), spot.y),
-            );
-            let ends = spot.ends.map(|(lower, upper)| {
-                format!("{} to {}", fixed(lower, digits), fixed(upper, digits))
-            });
-            rows.push(TableRow {
-                name: set.name.clone(),
-                cells: vec![
-                    plain(spot.x),
-                    fixed(spot.y, digits),
-                    ends.unwrap_or_else(|| "–".to_owned()),
-                ],
-            });
-        }
-    }
-    Table {
-        caption: format!("{}.", scatter.title),
-        head: vec![
-            "Condition".to_owned(),
-            "Days".to_owned(),
-            format!("Mean, {}", unit(response)),
-            "Interval of the mean".to_owned(),
-        ],
-        rows,
-        is_numbers: true,
-    }
 }

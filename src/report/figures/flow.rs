@@ -31,7 +31,7 @@ pub(super) fn figure(accounting: &Accounting) -> Option<Figure> {
 
 /// Every piece made is in the last bar, or told of on the way to it.
 fn steps(accounting: &Accounting) -> Vec<Step> {
-    const OPEN: [Reason; 1] = [("on the bench, out or with the tester", |c| c.closed)];
+    const OPEN: [Reason; 1] = [("still out or not opened", |c| c.closed)];
     const BACK: [Reason; 4] = [
         ("not found", |c| c.lost),
         ("destroyed", |c| c.destroyed),
@@ -39,7 +39,7 @@ fn steps(accounting: &Accounting) -> Vec<Step> {
         ("lost on the way to the lab", |c| c.lost_on_the_way),
     ];
     const TESTED: [Reason; 1] = [("not tested", |c| c.not_tested)];
-    const COUNTED: [Reason; 1] = [("invalid tests", Cell::invalid)];
+    const COUNTED: [Reason; 1] = [("invalid", Cell::invalid)];
     let sum = |of: fn(&Cell) -> usize| accounting.cells.iter().map(of).sum::<usize>();
     let told = |reasons: &[Reason]| {
         let counted = reasons

@@ -24,12 +24,15 @@ pub fn faults(pages: &[(String, String)]) -> Vec<String> {
     let there = there.join("target/npm-html/node_modules/html-validate/bin/html-validate.mjs");
     let said = Command::new("node")
         .arg(there)
-        .args(["--formatter", "json", "*.html"])
+        // Into a file: what node writes into a pipe may be cut off when it ends.
+        .args(["--formatter", "json=found.json", "*.html"])
         .current_dir(folder.path())
         .output()
         .expect("node runs, and tests/html has fetched html-validate");
     let why = String::from_utf8_lossy(&said.stderr);
-    let read: Value = serde_json::from_slice(&said.stdout).unwrap_or_else(|_| panic!("{why}"));
+    let found = std::fs::read(folder.path().join("found.json"));
+    let found = found.unwrap_or_else(|_| panic!("it says nothing: {why}"));
+    let read: Value = serde_json::from_slice(&found).expect("JSON");
     let files = read.as_array().expect("a list");
     let of_file = |file: &Value| {
         let name = file["filePath"].as_str().unwrap_or_default();
