@@ -36,6 +36,12 @@ async fn every_public_page_and_the_pages_of_desk_and_lab_are_html() {
     for path in ["/", "/sign-in", EDITION, "/nowhere"] {
         pages.push((path.to_owned(), reader.open(path).await.body()));
     }
+    let edition = reader.open(EDITION).await.ok().body();
+    assert!(edition.len() < 100_000, "{} bytes before photographs", edition.len());
+    let first = edition.split("view-2").nth(1).unwrap_or_default();
+    assert!(first.contains("<svg class=\"chart\""), "the figure that decides is drawn on the page");
+    let named = edition.matches("<title>KT").count();
+    assert!(named > 20, "{named} points name their piece");
     let photographs = format!("{EDITION}photographs.html");
     pages.push((
         photographs.clone(),

@@ -79,7 +79,7 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.take_in().await?;
     story.read_loggers().await?;
     story.photograph_back().await?;
-    story.measure_again().await?;
+    story.measure_again(180).await?;
     story.top_up().await?;
     let link = story.break_stage().await?;
     story.release_photographs().await?;

@@ -160,11 +160,7 @@ impl Story {
             "c4" => (289.0, 6.0),
             _ => (411.0, 3.0),
         };
-        let days = match self.places.get(specimen) {
-            Some(Place::Exposed { stage_days, .. }) => f64::from(*stage_days),
-            _ => 0.0,
-        };
-        let mean = 418.0 + (left - 418.0) * days / 180.0;
+        let mean = 418.0 + (left - 418.0) * self.days_of(specimen) / 180.0;
         self.scatter.around(mean, cv, 0)
     }
 
