@@ -12,7 +12,7 @@ use crate::analysis::findings::Findings;
 use crate::report::climate;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, Figures, figures, literature};
-use crate::report::fit::fitted;
+use crate::report::fit::{TABLES, fitted};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::study::plan::sha256_hex;
 use crate::study::record::{PlanVersion, StudyRecord};
@@ -139,18 +139,17 @@ pub fn render(
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
     let mut page = page::page(record, plan, findings, meta, figures, climate, files);
+    let (html, tables) = fitted(&mut page)?;
+    let as_page = |path, html: String| file(path, "text/html; charset=utf-8", html.into_bytes());
     let mut all = vec![
-        file(
-            "index.html",
-            "text/html; charset=utf-8",
-            fitted(&mut page)?.into_bytes(),
-        ),
+        as_page("index.html", html),
         file(
             "edition.css",
             "text/css; charset=utf-8",
             STYLE.as_bytes().to_vec(),
         ),
     ];
+    all.extend(tables.map(|html| as_page(TABLES, html)));
     all.append(&mut data);
     Ok(all)
 }

@@ -60,33 +60,51 @@ pub struct Figures {
 }
 
 impl Figures {
-    /// All of them, in the order of their weight.
+    /// All of them: first the one that decides and one of each other kind.
     pub fn all(&self) -> impl Iterator<Item = &Figure> {
-        let first = self.views.iter().filter_map(|view| view.figures.first());
+        let shown = self.views.iter().filter_map(|view| view.figures.first());
         let others = self
             .views
             .iter()
             .flat_map(|view| view.figures.iter().skip(1));
-        let all = first.chain(&self.flow).chain(&self.courses);
-        all.chain(&self.literature)
-            .chain(&self.changes)
+        let of_each = shown
+            .clone()
+            .take(1)
+            .chain(&self.flow)
+            .chain(self.courses.first());
+        let of_each = of_each
+            .chain(self.literature.first())
+            .chain(self.changes.first());
+        let more = shown.skip(1).chain(self.courses.iter().skip(1));
+        let more = more.chain(self.literature.iter().skip(1));
+        of_each
+            .chain(more)
+            .chain(self.changes.iter().skip(1))
             .chain(others)
     }
 
     /// As [`Self::all`], to be changed.
     pub fn all_mut(&mut self) -> Vec<&mut Figure> {
-        let (mut first, mut others) = (Vec::new(), Vec::new());
+        let (mut of_each, mut more, mut others) = (Vec::new(), Vec::new(), Vec::new());
         for view in &mut self.views {
             let mut figures = view.figures.iter_mut();
-            first.extend(figures.next());
+            let kind = if of_each.is_empty() {
+                &mut of_each
+            } else {
+                &mut more
+            };
+            kind.extend(figures.next());
             others.extend(figures);
         }
-        first.extend(&mut self.flow);
-        first.extend(&mut self.courses);
-        first.extend(&mut self.literature);
-        first.extend(&mut self.changes);
-        first.append(&mut others);
-        first
+        of_each.extend(&mut self.flow);
+        for kind in [&mut self.courses, &mut self.literature, &mut self.changes] {
+            let mut figures = kind.iter_mut();
+            of_each.extend(figures.next());
+            more.extend(figures);
+        }
+        of_each.append(&mut more);
+        of_each.append(&mut others);
+        of_each
     }
 }
 

@@ -86,6 +86,7 @@ pub struct EditionPage {
     pub(super) conduct_part: Option<ConductPart>,
     pub(super) counted: Option<Table>,
     pub(super) literature: Option<LiteraturePart>,
+    pub(super) has_more_tables: bool,
     pub(super) accounting: Table,
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
@@ -147,6 +148,16 @@ pub struct Seal {
     pub at: String,
     /// Outside witnesses.
     pub witnesses: Vec<String>,
+}
+
+impl EditionPage {
+    /// The edition's number; 0 for a file.
+    pub(super) fn number(&self) -> u32 {
+        match &self.source {
+            Source::Edition(edition) => edition.number,
+            Source::File(_) => 0,
+        }
+    }
 }
 
 /// A figure as a file of its own.
@@ -235,6 +246,7 @@ pub(super) fn common(
         made: made(&findings.accounting),
         conduct_part: None,
         literature: None,
+        has_more_tables: false,
         counted: None,
         accounting: tables::accounting(&findings.accounting),
         specimens: few.then(|| tables::specimens(plan, findings)),

@@ -33,13 +33,21 @@ async fn every_public_page_and_the_pages_of_desk_and_lab_are_html() {
     let (server, _steward) = told::served().await;
     let reader = server.stranger();
     let mut pages = Vec::new();
-    for path in ["/", "/sign-in", EDITION, "/nowhere"] {
+    let tables = format!("{EDITION}tables.html");
+    for path in ["/", "/sign-in", EDITION, &tables, "/nowhere"] {
         pages.push((path.to_owned(), reader.open(path).await.body()));
     }
     let edition = reader.open(EDITION).await.ok().body();
-    assert!(edition.len() < 100_000, "{} bytes before photographs", edition.len());
+    assert!(
+        edition.len() < 100_000,
+        "{} bytes before photographs",
+        edition.len()
+    );
     let first = edition.split("view-2").nth(1).unwrap_or_default();
-    assert!(first.contains("<svg class=\"chart\""), "the figure that decides is drawn on the page");
+    assert!(
+        first.contains("<svg class=\"chart\""),
+        "the figure that decides is drawn on the page"
+    );
     let named = edition.matches("<title>KT").count();
     assert!(named > 20, "{named} points name their piece");
     let photographs = format!("{EDITION}photographs.html");
@@ -85,7 +93,12 @@ async fn the_page_fits_every_screen_and_offends_no_engine() {
     let (server, _steward) = told::served().await;
     for look in [NARROW.dark(), Look::PHONE, Look::DESK] {
         let browser = Browser::open(&server.base, look).await;
-        for page in [EDITION, &format!("{EDITION}photographs.html"), "/"] {
+        for page in [
+            EDITION,
+            &format!("{EDITION}tables.html"),
+            &format!("{EDITION}photographs.html"),
+            "/",
+        ] {
             browser.goto(page).await;
             browser.find("h1").await;
             browser

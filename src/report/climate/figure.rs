@@ -82,10 +82,7 @@ impl<'l> Shown<'l> {
         let zone_name = &record.time_zone;
         let (what, unit) = (self.measurand.label(), self.measurand.unit());
         let period = format!("{} to {}", day(from, zone_name), day(until, zone_name));
-        let missing = match gaps.len() {
-            0 => "Nothing is missing".to_owned(),
-            n => format!("Grey: {} without a value", names::counted(n, "stretch")),
-        };
+        let missing = missing(&gaps);
         let chart = Course {
             id: format!("climate-{number}"),
             title: format!("{}: {what}", names::capital(name)),
@@ -103,16 +100,9 @@ impl<'l> Shown<'l> {
             level: (lowest < 0.0 && highest > 0.0 && unit == "°C").then_some(0.0),
             ..Course::default()
         };
-        let each = match width {
-            1 => "a day".to_owned(),
-            days => format!("{days} days"),
-        };
         Some(PlaceFigure {
             title: names::capital(name),
-            caption: format!(
-                "{period}. Each stroke goes from the lowest to the highest value of {each}. Dashed upright: the \
-                 stages of the plan. {missing}."
-            ),
+            caption: caption(&period, width, &missing),
             chart: chart.chart()?,
         })
     }
@@ -136,6 +126,24 @@ impl<'l> Shown<'l> {
         }
         bins
     }
+}
+
+fn missing(gaps: &[(f64, f64)]) -> String {
+    match gaps.len() {
+        0 => "Nothing is missing".to_owned(),
+        n => format!("Grey: {} without a value", names::counted(n, "stretch")),
+    }
+}
+
+fn caption(period: &str, width: i64, missing: &str) -> String {
+    let each = match width {
+        1 => "a day".to_owned(),
+        days => format!("{days} days"),
+    };
+    format!(
+        "{period}. Each stroke goes from the lowest to the highest value of {each}. Dashed upright: the stages \
+         of the plan. {missing}."
+    )
 }
 
 /// The plan's stages, in days since the first outing.
