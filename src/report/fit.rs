@@ -63,7 +63,7 @@ fn give_away(page: &mut EditionPage) -> Option<TablesPage> {
         .into_iter()
         .partition(|set| set.heading == first);
     page.groups = kept;
-    let mut of_others = |tables: &mut Vec<Table>| {
+    let of_others = |tables: &mut Vec<Table>| {
         let (kept, others): (Vec<Table>, Vec<Table>) = mem::take(tables)
             .into_iter()
             .partition(|table| table.caption.starts_with(&first));
@@ -76,8 +76,8 @@ fn give_away(page: &mut EditionPage) -> Option<TablesPage> {
     }
     page.has_more_tables = true;
     for figure in page.figures.all_mut() {
-        let is_moved = |set: &&SetTable| figure.behind == format!("#{}", set.id);
-        if groups.iter().any(|set| is_moved(&set)) {
+        let id = figure.behind.strip_prefix('#');
+        if groups.iter().any(|set| Some(set.id.as_str()) == id) {
             figure.behind.insert_str(0, TABLES);
         }
     }

@@ -143,8 +143,8 @@ fn decided(plan: &Plan) -> Vec<String> {
         "Pieces that are lost, or carry nothing any more, are counted in three ways; a verdict stands only when \
          all three give the same word."
             .to_owned(),
-        "Until the tester has finished, nobody sees a value, the steward neither; then the blind codes are \
-         opened, once, and the page with the results never changes again."
+        "Values stay hidden, from the steward too, until the tester has finished. Opening them earlier needs a \
+         reason, which the page then tells. An edition with results never changes once it is published."
             .to_owned(),
     ];
     let rules = method::rules(plan).into_iter();
