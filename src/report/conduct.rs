@@ -271,11 +271,17 @@ fn spread(findings: &Findings, group: &GroupFinding) -> String {
     }
 }
 
-/// The holders of every set of the response that decides, each with its own mean.
+/// The holders of the sets that decide (or of the last stage that is in), each with its own mean.
 #[must_use]
 pub fn holders(findings: &Findings) -> Option<Table> {
-    let response = &findings.standing.primary;
-    let here = findings.groups.iter().filter(|g| g.response == *response);
+    let standing = &findings.standing;
+    let response = &standing.primary;
+    let days = match standing.is_final {
+        true => Some(standing.primary_stage_days),
+        false => standing.stages_in.last().copied(),
+    };
+    let here = findings.groups.iter();
+    let here = here.filter(|g| g.response == *response && g.group.stage_days() == days);
     let mut rows = Vec::new();
     for group in here {
         let digits = group_decimals(group.sd, group.mean);
