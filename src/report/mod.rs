@@ -3,7 +3,7 @@
 //! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
 //! [`alternatives`]), sentences as set ([`runs`], [`answer`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
-//! [`deviations`]), the conduct ([`conduct`]), files to download ([`download`]), the page ([`page`], [`fit`]) and the edition that is
+//! [`deviations`], [`instruments`]), the conduct ([`conduct`]), files to download ([`download`], [`custody`]), the page ([`page`], [`fit`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
 //! ([`calendar`]); the page before there are results is [`progress`]. Findings of a single file are shown
@@ -18,6 +18,7 @@ pub mod calendar;
 pub mod chart;
 pub mod climate;
 pub mod conduct;
+pub mod custody;
 pub mod design;
 pub mod deviations;
 pub mod download;
@@ -28,6 +29,7 @@ pub mod figures;
 pub mod file_page;
 pub mod fit;
 pub mod format;
+pub mod instruments;
 pub mod label;
 pub mod method;
 pub mod page;

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use sqlx::sqlite::SqliteConnection;
 
 use super::{
-    record_drying, record_lab, record_literature, record_photographs, record_pieces, record_series,
+    record_custody, record_drying, record_lab, record_literature, record_photographs,
+    record_pieces, record_series,
 };
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
@@ -245,6 +246,7 @@ async fn load(
         incidents: record_pieces::incidents(db, id).await?,
         photographs: record_photographs::photographs(db, id).await?,
         consignments: record_lab::consignments(db, id).await?,
+        equipment: record_custody::equipment(db, id).await?,
         editions: editions(db, id).await?,
         witnesses: witnesses(db, id).await?,
         entries,

@@ -14,6 +14,7 @@ pub mod html;
 pub mod ical;
 pub mod line;
 pub mod mail;
+pub mod parcel;
 pub mod people;
 pub mod phone;
 pub mod program;
