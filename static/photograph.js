@@ -8,7 +8,11 @@
   const form = document.querySelector("form[data-photograph]");
   if (!form) return;
   const field = form.elements.namedItem("file");
-  const preview = form.querySelector("[data-preview]");
+  const preview = document.createElement("img");
+  preview.dataset.preview = "";
+  preview.alt = "The picture chosen";
+  preview.hidden = true;
+  form.querySelector("[data-preview-place]").append(preview);
 
   // Turned as the camera meant it; null when this browser cannot read the file.
   const smaller = async (file) => {

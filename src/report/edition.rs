@@ -12,7 +12,8 @@ use crate::analysis::findings::Findings;
 use crate::report::climate;
 use crate::report::custody;
 use crate::report::download::{self, CsvFault};
-use crate::report::figures::{Figure, figures};
+use crate::report::figures::{Figure, Figures, figures, literature};
+use crate::report::fit::{TABLES, fitted};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::study::plan::sha256_hex;
 use crate::study::record::{PlanVersion, StudyRecord};
@@ -108,7 +109,8 @@ pub fn render(
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
-    let figures = figures(plan, findings);
+    let mut figures = figures(plan, findings);
+    figures.literature = literature::figures(record, plan, findings);
     let mut data = vec![
         file(
             "specimens.csv",
@@ -133,7 +135,7 @@ pub fn render(
     ];
     data.extend(plans(record)?);
     data.extend(series(values)?);
-    for figure in &figures {
+    for figure in figures.all() {
         data.push(drawn(figure)?);
     }
     let files = data
@@ -142,19 +144,18 @@ pub fn render(
     let files: Vec<Offered> = files.collect();
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
-    let page = page::page(record, plan, findings, meta, figures, climate, files);
+    let mut page = page::page(record, plan, findings, meta, figures, climate, files);
+    let (html, tables) = fitted(&mut page)?;
+    let as_page = |path, html: String| file(path, "text/html; charset=utf-8", html.into_bytes());
     let mut all = vec![
-        file(
-            "index.html",
-            "text/html; charset=utf-8",
-            page.render()?.into_bytes(),
-        ),
+        as_page("index.html", html),
         file(
             "edition.css",
             "text/css; charset=utf-8",
             STYLE.as_bytes().to_vec(),
         ),
     ];
+    all.extend(tables.map(|html| as_page(TABLES, html)));
     all.append(&mut data);
     Ok(all)
 }
@@ -218,7 +219,7 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
     }
 }
 
-fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
+fn what<'f>(path: &str, figures: &'f Figures) -> &'f str {
     match path {
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
@@ -228,7 +229,7 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
         _ if path.starts_with("plan-") => "the plan as amended",
         _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
         _ => figures
-            .iter()
+            .all()
             .find(|f| f.file == path)
             .map_or("", |f| f.title.as_str()),
     }

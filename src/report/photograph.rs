@@ -149,6 +149,40 @@ struct Shown {
     caption: String,
 }
 
+/// A pair of pictures on an edition's own page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PairOfPiece {
+    /// The piece.
+    pub code: String,
+    /// Where it was.
+    pub place: String,
+    /// The pictures, small ones.
+    pub pair: Pair,
+}
+
+/// One pair for each condition and stage that has one, the first piece of it.
+#[must_use]
+pub fn one_of_each(record: &StudyRecord) -> Vec<PairOfPiece> {
+    let shown: Vec<&PhotographRecord> = record.public_photographs().collect();
+    let mut found: Vec<PairOfPiece> = Vec::new();
+    for specimen in &record.specimens {
+        let (code, place_of) = (&specimen.code, place_of(record, &specimen.code));
+        if found.iter().any(|known| known.place == place_of) {
+            continue;
+        }
+        let own = shown.iter().filter(|photo| photo.shows(code)).copied();
+        let href = |photo: &PhotographRecord| {
+            place(&shown, photo.entry).map_or_else(String::new, |n| name(n, "small"))
+        };
+        found.extend(pair(own, href).map(|pair| PairOfPiece {
+            code: code.to_string(),
+            place: place_of,
+            pair,
+        }));
+    }
+    found
+}
+
 /// The photographs of one piece.
 struct Piece {
     code: String,

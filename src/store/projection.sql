@@ -22,6 +22,7 @@ drop table if exists piece;
 drop table if exists consignment;
 drop table if exists incident;
 drop table if exists event;
+drop table if exists cited_figure;
 drop table if exists series;
 drop table if exists drying_override;
 drop table if exists drying;
@@ -164,6 +165,18 @@ create table series (
 ) strict, without rowid;
 
 create index series_by_study on series (study);
+
+-- A figure that others published.
+create table cited_figure (
+    entry       text primary key not null,
+    study       text not null references study (id),
+    -- JSON, as in the entry.
+    body        text not null,
+    received_at text not null,
+    standing    text not null default 'current'
+) strict, without rowid;
+
+create index cited_figure_by_study on cited_figure (study);
 
 -- A weighing while a piece dries.
 create table drying (

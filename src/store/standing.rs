@@ -282,7 +282,7 @@ async fn target_standing(
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
             coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
-                o.standing, h.standing, s.standing, 'current') as "standing!: String",
+                o.standing, h.standing, s.standing, c.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -316,6 +316,7 @@ async fn target_standing(
         left join drying_override o on o.entry = j.id
         left join photograph h on h.entry = j.id
         left join series s on s.entry = j.id
+        left join cited_figure c on c.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,
@@ -325,10 +326,9 @@ async fn target_standing(
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
-    let standing = super::rows::standing(&row.standing)?;
     Ok(Some(TargetStanding {
         kind: row.kind,
-        standing,
+        standing: super::rows::standing(&row.standing)?,
         subject: row.subject,
         is_rested_on: row.is_rested_on,
         has_note: row.has_note,

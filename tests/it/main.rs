@@ -47,6 +47,10 @@ mod hostile_forms;
 mod hostile_lab;
 /// The same for the forms about pieces.
 mod hostile_pieces;
+/// Figures that others published, with their citations.
+mod literature;
+/// The public page on every screen, on paper and without scripts; all pages by a checker of HTML.
+mod public_page;
 /// Who may do what: every route of the table against everybody.
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.

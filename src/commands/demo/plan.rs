@@ -69,10 +69,18 @@ pub fn plan() -> Plan {
     }
 }
 
-/// The plan of the first study: the same with a rule for when pegs that come back are dry.
+/// The plan of the first study: the same with two early stages and a rule for when pegs that come back are
+/// dry.
 #[must_use]
 pub fn pegs() -> Plan {
+    let stage = |days, window_days| Stage { days, window_days };
+    let mut conditions = conditions();
+    for condition in &mut conditions {
+        condition.replicates = vec![3, 3, 6, 6];
+    }
     Plan {
+        stages: vec![stage(30, 5), stage(90, 7), stage(180, 5), stage(365, 7)],
+        conditions,
         drying: Some(DryingPlan {
             rule: DryingRule::RoomDry { days: 14 },
             is_before_too: false,

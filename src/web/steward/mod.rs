@@ -43,6 +43,7 @@ pub(super) mod label_choose;
 pub(super) mod label_list;
 pub(super) mod label_sheet;
 pub(super) mod link_save;
+pub(super) mod literature_list;
 pub(super) mod marks_show;
 pub(super) mod parcel_save;
 pub(super) mod parcel_show;

@@ -242,6 +242,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
         }],
         drying: Default::default(),
         series: Vec::new(),
+        cited: Vec::new(),
         waivers: Vec::new(),
         photographs: Vec::new(),
         events: Vec::new(),
