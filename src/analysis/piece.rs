@@ -8,9 +8,11 @@ use std::fmt;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
 use crate::study::code::Code;
 use crate::study::plan::{Plan, Response};
+use crate::study::property::Property;
 use crate::study::reading::{MoistureState, Quantity};
 use crate::study::specimen::{Identity, Recovery};
 
@@ -294,8 +296,15 @@ pub struct Piece {
     pub session: Option<usize>,
     /// Readings before and after.
     pub pairs: Vec<Pair>,
-    /// Section before exposure in mm², when the form has one and it was read.
+    /// Section in mm², when the form has one and it was read: before exposure, or before the test, as the
+    /// plan says.
     pub section_mm2: Option<f64>,
+    /// The area over which a load is a stress, where that is not the section (bending).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stress_area_mm2: Option<f64>,
+    /// What was read off its test besides the load.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub properties: Vec<PieceProperty>,
     /// What a reader should know.
     pub flags: Vec<Flag>,
 }
@@ -333,16 +342,52 @@ impl Piece {
     pub fn value(&self, response: &Response) -> Option<Value> {
         match response {
             Response::MaxLoad => load(self.fate, self.max_load_n),
-            Response::Strength => {
-                let area = self.section_mm2.filter(|mm2| *mm2 > 0.0)?;
-                load(self.fate, self.max_load_n).map(|load| Value {
-                    value: load.value / area,
-                    ..load
-                })
-            }
+            Response::Strength => self.strength(),
+            Response::Read(property) => self.read(*property),
             Response::MassChange => self.change(&Quantity::Mass),
             Response::LengthChange(name) => self.change(&Quantity::Length(name.clone())),
         }
+    }
+
+    /// A property that was read off its test.
+    #[must_use]
+    pub fn property(&self, property: Property) -> Option<&PieceProperty> {
+        self.properties.iter().find(|one| one.property == property)
+    }
+
+    /// The area over which its load is a stress, mm².
+    #[must_use]
+    pub fn stress_area(&self) -> Option<f64> {
+        let area = self.stress_area_mm2.or(self.section_mm2);
+        area.filter(|mm2| *mm2 > 0.0)
+    }
+
+    /// The first maximum of the stress: at yield where the curve has one, else the load over its area.
+    fn strength(&self) -> Option<Value> {
+        let curve = self.property(Property::Strength);
+        if let Some(found) = curve.filter(|_| self.fate == Fate::Valid) {
+            return Some(Value {
+                value: found.value,
+                kind: ValueKind::Valid,
+            });
+        }
+        let area = self.stress_area()?;
+        load(self.fate, self.max_load_n).map(|load| Value {
+            value: load.value / area,
+            ..load
+        })
+    }
+
+    fn read(&self, property: Property) -> Option<Value> {
+        let value = self.property(property).map(|found| found.value);
+        let (value, kind) = match self.fate {
+            Fate::Valid => (value?, ValueKind::Valid),
+            Fate::LowerBound if property.is_before_maximum() => (value?, ValueKind::Valid),
+            Fate::LowerBound => (value?, ValueKind::LowerBound),
+            Fate::TotalLoss if property.is_zero_at_total_loss() => (0.0, ValueKind::TotalLoss),
+            _ => return None,
+        };
+        Some(Value { value, kind })
     }
 
     fn change(&self, quantity: &Quantity) -> Option<Value> {
@@ -361,6 +406,10 @@ impl Piece {
         if let Some(test) = self.unknowing {
             piece.fate = test.fate;
             piece.max_load_n = test.max_load_n;
+            // What the curve says of the strength was kept for the test that counts now.
+            piece
+                .properties
+                .retain(|one| one.property != Property::Strength);
         }
         piece
     }

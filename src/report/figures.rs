@@ -238,7 +238,8 @@ impl<'f> View<'f> {
         let here = |p: &&Piece| p.group == *group && p.fate == Fate::Invalid;
         let load = |p: &Piece| match self.response {
             Response::MaxLoad => p.max_load_n,
-            Response::Strength => p.max_load_n.zip(p.section_mm2).map(|(n, mm2)| n / mm2),
+            Response::Strength => p.max_load_n.zip(p.stress_area()).map(|(n, mm2)| n / mm2),
+            Response::Read(property) => p.property(*property).map(|found| found.value),
             Response::MassChange | Response::LengthChange(_) => None,
         };
         let pieces = self.findings.specimens.iter().filter(here).filter_map(load);

@@ -28,6 +28,7 @@ pub fn plan() -> Plan {
             end_figure: None,
             loading_direction: "pulled at the head, square to the shank".to_owned(),
             fixture: "shank clamped 40 mm deep between oak jaws".to_owned(),
+            method: None,
         },
         dimensions: vec![
             DimensionPlan { name: "width".to_owned(), places: 1, nominal_mm: Some(9.0) },
@@ -104,6 +105,7 @@ pub fn hooks() -> Plan {
             end_figure: Some(20.0),
             loading_direction: "downwards at the tip".to_owned(),
             fixture: "screwed to a steel plate through both holes, 1.2 N m".to_owned(),
+            method: None,
         },
         dimensions: Vec::new(),
         conditions: vec![

@@ -126,7 +126,7 @@ fn tested_piece<'c>(
         return Err(Refusal::NotArrived);
     }
     let needs_load = matches!(test.outcome, Outcome::Valid | Outcome::LowerBound);
-    match test.max_load_n {
+    match test.max_load_n.or(test.energy_j) {
         None if needs_load => Err(Refusal::LoadMissing),
         Some(load) if !(load.is_finite() && (0.0..1e9).contains(&load)) => Err(Refusal::Impossible),
         _ => Ok(piece),

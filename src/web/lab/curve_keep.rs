@@ -163,7 +163,7 @@ fn end_faults(typed: &Typed, place: usize, seen: &Seen, reason: &str) -> Faults 
     if typed.text(&field).is_empty() {
         return faults;
     }
-    let lines = seen.read.as_ref().ok().map(|(curve, _)| &curve.lines);
+    let lines = seen.read.as_ref().ok().map(|read| &read.curve.lines);
     let ends = lines.and_then(|lines| Some((*lines.first()?, *lines.last()?)));
     let (first, last) = ends.unwrap_or((1, 1));
     let is_inside = seen
@@ -202,7 +202,8 @@ fn kept(
     typed: &Typed,
     piece: &BlindCode,
 ) -> Option<KeptCurve> {
-    let (_, marks) = seen.read.as_ref().ok()?;
+    let read = seen.read.as_ref().ok()?;
+    let marks = &read.marks;
     Some(KeptCurve {
         consignment: blind.id,
         blind: piece.clone(),
@@ -218,6 +219,7 @@ fn kept(
         energy_to_end_j: marks.end.energy_j,
         ended_at_line: seen.end_line,
         is_confirmed_doubt: false,
+        read: Some(read.reading.off.clone()),
     })
 }
 
@@ -234,7 +236,7 @@ pub(super) fn without_question(
     for (place, seen) in looked.curves.iter().enumerate() {
         let code = seen.piece.as_ref()?;
         let piece = blind.piece(code.as_str()).ok()?;
-        let (_, marks) = seen.read.as_ref().ok()?;
+        let marks = &seen.read.as_ref().ok()?.marks;
         let is_plain = |finding: &Finding| {
             matches!(
                 finding,

@@ -69,6 +69,8 @@ fn standing(app: &App, record: &TestRecord, blind: &Blind) -> Typed {
         ("mode", record.test.mode.key()),
     ]);
     typed.set("load", load);
+    let energy = record.test.energy_j.map(|joule| in_digits(joule, 9));
+    typed.set("energy", energy.unwrap_or_default());
     typed.set(act::ENTRY, act::fresh(app));
     typed.set("supersedes", record.entry.to_string());
     typed
@@ -88,7 +90,7 @@ pub(super) fn page(chrome: Chrome, blind: Blind, piece: Piece, form: Form) -> Co
     CorrectPage {
         chrome: chrome.titled(format!("Correct {}", piece.blind)),
         earlier: piece.tests.iter().map(told).collect(),
-        choices: Choices::all(),
+        choices: Choices::of(&blind),
         unit: row::unit(&blind).symbol(),
         beside: row::beside(&form),
         blind,
@@ -132,7 +134,7 @@ pub(in crate::web) async fn save(
 }
 
 fn parse(typed: &Typed, blind: &Blind, piece: &Piece) -> Result<(Entry, String), Faults> {
-    let read = TypedTest::parse(typed, row::unit(blind));
+    let read = TypedTest::parse(typed, row::unit(blind), blind.is_impact());
     let has_reason = typed.has("reason");
     let mut faults = read.as_ref().err().cloned().unwrap_or_default();
     if !has_reason && faults.for_field("reason").is_none() {

@@ -89,7 +89,7 @@ fn parse(
     blind: &Blind,
     piece: &Piece,
 ) -> Result<Vec<(Entry, Option<String>)>, Faults> {
-    let read = TypedTest::parse(typed, row::unit(blind))?;
+    let read = TypedTest::parse(typed, row::unit(blind), blind.is_impact())?;
     let mut test = read.test(blind.id, piece.blind.clone());
     let mut faults = Faults::none();
     if let Some(stored) = piece.test() {

@@ -1,6 +1,7 @@
 //! One piece: what it is, and everything on record about it.
 
 use super::piece_words::{self, plan_of};
+use super::specimen_curve;
 use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
 use crate::report::photograph::{Pair, pair};
@@ -48,6 +49,7 @@ pub(super) struct SpecimenPage {
     missing: String,
     lines: Vec<HistoryLine>,
     can_be_rejected: bool,
+    curve: Option<specimen_curve::Shown>,
     pair: Option<Pair>,
     shots: Vec<Shot>,
     form: Form,
@@ -92,6 +94,7 @@ pub(super) fn page(
         facts: facts(&record, piece),
         missing,
         lines: specimen_history::of(&record, code),
+        curve: specimen_curve::shown(&record, code),
         pair: pair(record.photographs_of(code), |photo| {
             format!(
                 "/desk/{}/photographs/{}/large.jpg",
