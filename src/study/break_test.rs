@@ -1,6 +1,7 @@
 //! A break test as a tester reports it, under the blind code. Reading it from a form is in [`form`],
-//! asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
+//! a block out of a spreadsheet in [`block`], asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
 
+pub mod block;
 pub mod doubt;
 pub mod form;
 pub mod instructions;

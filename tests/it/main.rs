@@ -65,6 +65,10 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Results out of a spreadsheet: understood, shown, stored row by row.
+mod lab_grid;
+/// A curve and a section give properties, each with its uncertainty.
+mod lab_properties;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.

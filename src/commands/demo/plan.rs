@@ -13,12 +13,7 @@ pub fn plan() -> Plan {
         question: "Do moulded fleece pegs still hold after half a year and a year in the places where \
             a market garden leaves them?"
             .to_owned(),
-        material: Material {
-            name: "starch-filled biopolyester, moulding grade".to_owned(),
-            maker: "made up for this demo".to_owned(),
-            colour: "undyed".to_owned(),
-            density_g_cm3: Some(1.29),
-        },
+        material: material(),
         lots: vec!["bag 1".to_owned(), "bag 2".to_owned()],
         builds: (1..=4).map(|n| format!("shot {n}")).collect(),
         form: SpecimenForm {
@@ -139,6 +134,15 @@ pub fn hooks() -> Plan {
         spares: 4,
         few_holders_reason: String::new(),
         ..plan()
+    }
+}
+
+fn material() -> Material {
+    Material {
+        name: "starch-filled biopolyester, moulding grade".to_owned(),
+        maker: "made up for this demo".to_owned(),
+        colour: "undyed".to_owned(),
+        density_g_cm3: Some(1.29),
     }
 }
 

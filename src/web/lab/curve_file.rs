@@ -9,7 +9,7 @@ use crate::mechanics::curve::Direction;
 use crate::mechanics::machine_file::dialect::Delimiter;
 use crate::mechanics::machine_file::number::Decimal;
 use crate::mechanics::machine_file::role::{Because, Role};
-use crate::mechanics::machine_file::{Column, Unreadable, unit};
+use crate::mechanics::machine_file::{Column, unit};
 use crate::store::CurveFile;
 use crate::study::typed::Typed;
 use crate::web::App;
@@ -86,7 +86,7 @@ pub(super) async fn looked(
     blind: &Blind,
     id: Uuid,
     instead: Option<&Typed>,
-) -> Result<(CurveFile, Result<Looked, Unreadable>), WebFault> {
+) -> Result<(CurveFile, Result<Looked, String>), WebFault> {
     let file = find(app, blind, id).await?;
     let blob = app.store.find_blob(&file.sha256).await?;
     let bytes = blob
@@ -155,12 +155,12 @@ pub(super) fn page(
     chrome: Chrome,
     blind: Blind,
     file: &CurveFile,
-    looked: Result<Looked, Unreadable>,
+    looked: Result<Looked, String>,
     form: Form,
 ) -> FilePage {
     let (looked, unreadable) = match looked {
         Ok(looked) => (Some(looked), None),
-        Err(why) => (None, Some(why.to_string())),
+        Err(why) => (None, Some(why)),
     };
     let of = |seen: &Looked| seen.file.problems.clone();
     let problems = looked.as_ref().map(of).unwrap_or_default();

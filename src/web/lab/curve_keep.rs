@@ -48,7 +48,7 @@ pub(in crate::web) async fn save(
     let looked = match looked {
         Ok(looked) => looked,
         Err(why) => {
-            let form = act::afresh(&app, &fields.again_with("", why.to_string()));
+            let form = act::afresh(&app, &fields.again_with("", why));
             let before = curve_file::looked(&app, &blind, id, None).await?.1;
             let page = curve_file::page(chrome, blind, &file, before, form);
             return Ok(Page::refused(page).into_response());

@@ -10,11 +10,13 @@ use crate::mechanics::machine_file::assemble::Drawn;
 use crate::mechanics::machine_file::dialect::Delimiter;
 use crate::mechanics::machine_file::number::Decimal;
 use crate::mechanics::machine_file::role::Role;
-use crate::mechanics::machine_file::{Hints, MachineFile, Unreadable, read, unit};
+use crate::mechanics::machine_file::{Hints, MachineFile, read, unit};
+use crate::sheet;
 use crate::study::code::BlindCode;
 use crate::study::curve::codes_in;
 use crate::study::plan::{Shape, TestMethod};
 use crate::study::typed::Typed;
+use std::borrow::Cow;
 
 /// A file, read.
 pub(in crate::web) struct Looked {
@@ -124,23 +126,35 @@ pub(super) fn hints(typed: &Typed) -> Hints {
 /// The layout of a file as it is guessed without any help.
 ///
 /// # Errors
-/// When it cannot be read at all.
-pub(super) fn layout(bytes: &[u8]) -> Result<String, Unreadable> {
-    read(bytes, &Hints::default()).map(|file| file.layout())
+/// When it cannot be read at all, in words.
+pub(super) fn layout(bytes: &[u8]) -> Result<String, String> {
+    let text = text(bytes)?;
+    let file = read(&text, &Hints::default()).map_err(|why| why.to_string())?;
+    Ok(file.layout())
+}
+
+/// The file as text: a spreadsheet's cells, anything else as it is.
+fn text(bytes: &[u8]) -> Result<Cow<'_, [u8]>, String> {
+    if !sheet::is_archive(bytes) {
+        return Ok(Cow::Borrowed(bytes));
+    }
+    let text = sheet::as_text(bytes).map_err(|why| why.to_string())?;
+    Ok(Cow::Owned(text.into_bytes()))
 }
 
 /// Reads a file.
 ///
 /// # Errors
-/// When it cannot be read at all.
+/// When it cannot be read at all, in words.
 pub(in crate::web) fn look(
     bytes: &[u8],
     name: &str,
     typed: &Typed,
     of: &Asked,
-) -> Result<Looked, Unreadable> {
+) -> Result<Looked, String> {
+    let bytes = &text(bytes)?;
     let layout = layout(bytes)?;
-    let file = read(bytes, &hints(typed))?;
+    let file = read(bytes, &hints(typed)).map_err(|why| why.to_string())?;
     let direction = Direction::from_key(typed.text("direction")).unwrap_or_default();
     let drawn = file.curves();
     let is_alone = drawn.len() == 1;

@@ -1,6 +1,6 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
+//! [`test_correct`]), many at once ([`grid`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -16,6 +16,8 @@ pub(super) mod curve_plot;
 pub(super) mod curve_properties;
 pub(super) mod curve_read;
 pub(super) mod door;
+pub(super) mod grid;
+pub(super) mod grid_store;
 pub(super) mod receipt_show;
 mod row;
 pub(super) mod session_edit;

@@ -2,7 +2,7 @@
 
 use super::blind::{Blind, Piece};
 use super::row::{self, Choices, Result as Told};
-use super::test_save::load_question;
+use super::test_save::{Beside, load_question};
 use crate::study::break_test::form::TypedTest;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
@@ -20,6 +20,7 @@ use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use std::collections::BTreeSet;
 
 #[derive(Template)]
 #[template(path = "lab/test_correct.html")]
@@ -152,7 +153,12 @@ fn parse(typed: &Typed, blind: &Blind, piece: &Piece) -> Result<(Entry, String),
     };
     let mut test = read.test(blind.id, piece.blind.clone());
     test.is_out_of_order = before.test.is_out_of_order;
-    if let Some(question) = load_question(&read, blind, piece) {
+    let beside = Beside {
+        unit: row::unit(blind),
+        others: &blind.other_loads(&piece.blind),
+        done: &BTreeSet::new(),
+    };
+    if let Some(question) = load_question(&read, blind, piece, &beside) {
         test.is_confirmed_doubt = typed.has("confirmed");
         if !test.is_confirmed_doubt {
             faults.push("confirmed", question);
