@@ -157,6 +157,12 @@ async fn masses_are_told_from_forces_and_slips_are_asked_about() {
             .fault("unit")
             .contains("kg, g, lb and oz are masses")
     );
+    let refused = lab.store(&Sheet::of(&shown, STORE)).await;
+    assert!(refused.refused().fault("unit-0").contains("masses"));
+    assert!(
+        lab.tests().await.is_empty(),
+        "a mass is not taken for newtons"
+    );
     let block = lab.block("Load [kgf]", &["31.2", "30.9", "312", "31.5"]);
     let shown = lab.look(&block, None).await;
     let asked = lab.store(&Sheet::of(&shown, STORE)).await;

@@ -171,18 +171,20 @@ fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed) -> Form {
     if is_mass {
         faults.push("unit", MASS);
     }
-    pairs.push(("unit".to_owned(), usual.key().to_owned()));
+    // Nothing is taken for newtons that was called a mass: the unit has to be chosen.
+    let usual = if is_mass { "" } else { usual.key() };
+    pairs.push(("unit".to_owned(), usual.to_owned()));
     for at in 0..block.rows.len().min(MOST) {
         let cell = |key: &str| block.cell(at, key);
         let (number, beside, is_bound) = block::load(cell("load"));
         let own = LoadUnit::of(cell("unit")).or(beside);
         let unit = match own {
-            Some(LoadUnit::Force(unit)) => Some(unit),
+            Some(LoadUnit::Force(unit)) => unit.key(),
             Some(LoadUnit::Mass) if said.is_none() => {
-                faults.push(name("load", at), MASS);
-                None
+                faults.push(name("unit", at), MASS);
+                ""
             }
-            _ => None,
+            _ => usual,
         };
         let outcome = outcome(cell("outcome"), is_bound);
         let mode = block::mode(cell("mode"));
@@ -195,7 +197,7 @@ fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed) -> Form {
             ("entry", act::fresh(app)),
             ("code", cell("code").to_owned()),
             ("load", number.to_owned()),
-            ("unit", unit.unwrap_or(usual).key().to_owned()),
+            ("unit", unit.to_owned()),
             ("energy", cell("energy").to_owned()),
             ("outcome", outcome.map_or("", Outcome::key).to_owned()),
             ("mode", mode.map_or("", |mode| mode.key()).to_owned()),
@@ -221,7 +223,7 @@ fn outcome(words: &str, is_bound: bool) -> Option<Outcome> {
     }
 }
 
-const MASS: &str = "kg, g, lb and oz are masses, and a load is a force. Did a hook scale show the pull, or was \
+pub(super) const MASS: &str = "kg, g, lb and oz are masses, and a load is a force. Did a hook scale show the pull, or was \
     a mass hung up? In both cases choose kgf, gf or lbf.";
 
 pub(super) fn page(
@@ -256,8 +258,8 @@ pub(super) fn page(
         chrome: chrome.titled("Many results at once"),
         columns,
         kinds: Column::CHOICES.map(|one| (one.key(), one.label())).into(),
-        units: Unit::of(Dimension::Force)
-            .map(|unit| (unit.key(), unit.symbol()))
+        units: std::iter::once(("", "choose …"))
+            .chain(Unit::of(Dimension::Force).map(|unit| (unit.key(), unit.symbol())))
             .collect(),
         lines: lines.collect(),
         choices: Choices::of(&blind),
@@ -292,6 +294,7 @@ fn beside(form: &Form, at: usize) -> Vec<String> {
     let drawn = [
         "code",
         "load",
+        "unit",
         "energy",
         "outcome",
         "mode",

@@ -1,16 +1,17 @@
 //! Storing the rows of the grid, one by one, each with the id that it was shown with.
 
 use super::blind::{Blind, Piece, counted};
-use super::grid::{is_same, must_be_set_up, name, page, places, row_of, unit_of};
+use super::grid::{MASS, is_same, must_be_set_up, name, page, places, row_of, unit_of};
+use super::row;
 use super::test_save::{self, Beside};
 use crate::study::break_test::BreakTest;
 use crate::study::break_test::form::TypedTest;
 use crate::study::code::BlindCode;
 use crate::study::entry::Entry;
-use crate::study::fault::Faults;
+use crate::study::fault::{Fault, Faults};
 use crate::study::ids::EntryId;
 use crate::study::typed::Typed;
-use crate::study::units::positive;
+use crate::study::units::{Dimension, Unit, positive};
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::{self, Declined};
@@ -74,6 +75,17 @@ pub(in crate::web) async fn store(
     let blind = Blind::load(&app, &lab).await?;
     let said = if stored == 0 { String::new() } else { said };
     Ok(Page::refused(page(chrome, blind, None, form, said)).into_response())
+}
+
+/// The unit of a row's load, which must have been said; an impact test has none.
+fn stated_unit(blind: &Blind, sent: &Typed) -> Result<Unit, Fault> {
+    if blind.is_impact() {
+        return Ok(row::unit(blind));
+    }
+    match sent.text("unit") {
+        "" => Err(Fault::new("unit", MASS)),
+        text => Unit::parse("unit", text, Dimension::Force),
+    }
 }
 
 /// The fields of these rows.
@@ -156,7 +168,10 @@ async fn one(
         Ok(piece) => piece,
         Err(sentence) => return Ok(Err(Faults::one("code", sentence))),
     };
-    let unit = unit_of(blind, &sent);
+    let unit = match stated_unit(blind, &sent) {
+        Ok(unit) => unit,
+        Err(fault) => return Ok(Err(Faults(vec![fault]))),
+    };
     // Siblings are all pieces of the consignment, whatever their groups, and the other rows of the block.
     let mut others = blind.other_loads(&piece.blind);
     let rows = block.loads.iter().filter(|(other, _)| *other != at);
