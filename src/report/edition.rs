@@ -10,6 +10,7 @@ use askama::Template;
 use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
 use crate::report::climate;
+use crate::report::custody;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, figures};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
@@ -95,7 +96,7 @@ impl From<serde_json::Error> for RenderFault {
 }
 
 /// Renders an edition: `index.html`, `edition.css`, a file for each figure, `specimens.csv`,
-/// `comparisons.csv`, `findings.json`, a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
+/// `comparisons.csv`, `custody.csv`, `findings.json`, a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
 /// amendment.
 ///
 /// # Errors
@@ -118,6 +119,11 @@ pub fn render(
             "comparisons.csv",
             "text/csv; charset=utf-8",
             download::comparisons(plan, findings)?,
+        ),
+        file(
+            "custody.csv",
+            "text/csv; charset=utf-8",
+            custody::table(record, findings)?,
         ),
         file(
             "findings.json",
@@ -216,6 +222,7 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
     match path {
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
+        "custody.csv" => "the chain of custody, one line of dates a piece",
         "findings.json" => "all numbers of this page",
         "plan.json" => "the plan, byte for byte as it was hashed",
         _ if path.starts_with("plan-") => "the plan as amended",

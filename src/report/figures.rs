@@ -17,8 +17,7 @@ use crate::study::plan::{Plan, Response};
 /// Longest name of a row, in characters; a longer one would run into what stands at its right.
 const NAME: usize = 34;
 
-/// Most bytes of figures that a page draws itself, so that it stays under 100 kB; further figures are
-/// files.
+/// Most bytes of figures that a page draws itself, to stay under 100 kB; further figures are files.
 const INLINE_BYTES: usize = 40_000;
 
 /// A figure of an edition.

@@ -3,7 +3,7 @@
 //! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
-//! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
+//! [`deviations`], [`instruments`]), files to download ([`download`], [`custody`]), the page ([`page`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
 //! ([`calendar`]); the page before there are results is [`progress`]. Findings of a single file are shown
@@ -16,6 +16,7 @@ pub mod alternatives;
 pub mod calendar;
 pub mod chart;
 pub mod climate;
+pub mod custody;
 pub mod design;
 pub mod deviations;
 pub mod download;
@@ -25,6 +26,7 @@ pub mod export;
 pub mod figures;
 pub mod file_page;
 pub mod format;
+pub mod instruments;
 pub mod label;
 pub mod method;
 pub mod page;

@@ -1,10 +1,11 @@
 //! Entry → tables. One function for each variant, grouped by subject: the study as a whole
 //! ([`study`]), its pieces ([`pieces`]), their drying ([`drying`]) and photographs ([`photographs`]), the
-//! lab ([`lab`]).
+//! lab ([`lab`]), with what it works with and what came of a parcel ([`custody`]).
 //!
 //! `apply` uses no clock and no randomness: applying the same journal to empty tables gives the same
 //! tables. Notes are not copied; readers join them.
 
+mod custody;
 mod drying;
 mod events;
 mod lab;
@@ -116,6 +117,13 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::PhotographReleased { .. }
         | Entry::PhotographWithheld { .. }
         | Entry::PhotographErased { .. } => photographs::apply(db, &at, entry).await,
+        Entry::ParcelSealed { .. }
+        | Entry::LabLinked { .. }
+        | Entry::EquipmentKept(_)
+        | Entry::ReceiptNoted(_)
+        | Entry::ArrivalPhotographed(_)
+        | Entry::TransitLogged(_)
+        | Entry::DifferenceSettled { .. } => custody::apply(db, &at, entry).await,
         _ => lab::apply(db, &at, entry).await,
     }
 }

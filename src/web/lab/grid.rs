@@ -190,7 +190,6 @@ fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed) -> Form {
         let mode = block::mode(cell("mode"));
         let mut reason = cell("reason").to_owned();
         if mode.is_none() && !cell("mode").is_empty() {
-            // What is not understood is not lost.
             reason = format!("{} {reason}", cell("mode")).trim().to_owned();
         }
         let row = [
