@@ -98,8 +98,12 @@ fn end_of_test(plan: &Plan) -> String {
         EndOfTest::RigLimit => format!("A test ends at the limit of the rig, {figure} N"),
     };
     format!(
-        "{end}. Loading direction: {}. Fixture: {}.",
-        form.loading_direction, form.fixture
+        "{end}. Loading direction: {}. Fixture: {}.{}",
+        form.loading_direction,
+        form.fixture,
+        form.method
+            .map(|method| format!(" Test: {}.", method.in_words()))
+            .unwrap_or_default()
     )
 }
 

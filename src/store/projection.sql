@@ -431,6 +431,8 @@ create table break_test (
     max_load_n         real,
     typed              text,
     unit               text,
+    -- What a striker lost, J.
+    energy_j           real,
     mode               text not null,
     is_out_of_order    integer not null,
     is_confirmed_doubt integer not null,

@@ -76,6 +76,10 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Results out of a spreadsheet: understood, shown, stored row by row.
+mod lab_grid;
+/// A curve and a section give properties, each with its uncertainty.
+mod lab_properties;
 /// The lab's own record: there again for the next consignment, flagged, never in the way.
 mod lab_record;
 /// Labels and marks: read back by another decoder, placed to the millimetre.

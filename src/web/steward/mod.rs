@@ -67,6 +67,7 @@ pub(super) mod seal_save;
 pub(super) mod seal_show;
 pub(super) mod session_end;
 pub(super) mod sign_in;
+pub(super) mod specimen_curve;
 mod specimen_history;
 pub(super) mod specimen_list;
 pub(super) mod specimen_new;

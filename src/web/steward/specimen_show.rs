@@ -1,6 +1,7 @@
 //! One piece: what it is, and everything on record about it.
 
 use super::piece_words::{self, plan_of};
+use super::specimen_curve;
 use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
 use crate::report::photograph::{Pair, pair};
@@ -51,6 +52,7 @@ pub(super) struct SpecimenPage {
     custody: String,
     lines: Vec<HistoryLine>,
     can_be_rejected: bool,
+    curve: Option<specimen_curve::Shown>,
     pair: Option<Pair>,
     shots: Vec<Shot>,
     form: Form,
@@ -96,6 +98,7 @@ pub(super) fn page(
         missing,
         custody: line::in_words(&line::of(&record, piece), &record.time_zone),
         lines: specimen_history::of(&record, code),
+        curve: specimen_curve::shown(&record, code),
         pair: pair(record.photographs_of(code), |photo| {
             format!(
                 "/desk/{}/photographs/{}/large.jpg",

@@ -220,6 +220,7 @@ pub(super) fn break_test(
             text: load.to_string(),
             unit: Unit::Newton,
         }),
+        energy_j: None,
         mode: if slips {
             FailureMode::GripSlip
         } else {
