@@ -12,6 +12,7 @@ use crate::analysis::findings::Findings;
 use crate::report::climate;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, figures};
+use crate::report::package::{ARCHIVE, Extra, SPREADSHEET, package};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::study::plan::sha256_hex;
 use crate::study::record::{PlanVersion, StudyRecord};
@@ -46,6 +47,10 @@ pub enum RenderFault {
     Csv(CsvFault),
     /// Findings or plan could not be written as JSON.
     Json(serde_json::Error),
+    /// The archive could not be packed.
+    Archive(String),
+    /// The spreadsheet could not be written.
+    Spreadsheet(String),
 }
 
 impl fmt::Display for RenderFault {
@@ -61,6 +66,10 @@ impl fmt::Display for RenderFault {
             Self::Page(fault) => write!(f, "a page could not be drawn: {fault}"),
             Self::Csv(fault) => fault.fmt(f),
             Self::Json(fault) => write!(f, "findings could not be written as JSON: {fault}"),
+            Self::Archive(fault) => write!(f, "the archive could not be packed: {fault}"),
+            Self::Spreadsheet(fault) => {
+                write!(f, "the spreadsheet could not be written: {fault}")
+            }
         }
     }
 }
@@ -69,6 +78,7 @@ impl std::error::Error for RenderFault {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             Self::NoPlan | Self::PlanBytes { .. } => None,
+            Self::Archive(_) | Self::Spreadsheet(_) => None,
             Self::Page(fault) => Some(fault),
             Self::Csv(fault) => Some(fault),
             Self::Json(fault) => Some(fault),
@@ -95,7 +105,7 @@ impl From<serde_json::Error> for RenderFault {
 }
 
 /// Renders an edition: `index.html`, `edition.css`, a file for each figure, `specimens.csv`,
-/// `comparisons.csv`, `findings.json`, a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
+/// `comparisons.csv`, `findings.json`, archive and spreadsheet of the data ([`package`]), a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
 /// amendment.
 ///
 /// # Errors
@@ -104,6 +114,7 @@ pub fn render(
     record: &StudyRecord,
     findings: &Findings,
     values: &SeriesValues,
+    extra: &Extra,
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
@@ -126,6 +137,10 @@ pub fn render(
         ),
     ];
     data.extend(plans(record)?);
+    let is_json = |file: &&File| file.path.ends_with(".json");
+    let beside: Vec<File> = data.iter().filter(is_json).cloned().collect();
+    let packed = package((record, plan), findings, values, extra, (&beside, meta))?;
+    data.splice(0..0, packed);
     data.extend(series(values)?);
     for figure in &figures {
         data.push(drawn(figure)?);
@@ -214,6 +229,10 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
 
 fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
     match path {
+        ARCHIVE => {
+            "everything below and more as one archive, with a script that recomputes the answer"
+        }
+        SPREADSHEET => "the tables as a spreadsheet",
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
         "findings.json" => "all numbers of this page",

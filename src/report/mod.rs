@@ -3,7 +3,8 @@
 //! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
-//! [`deviations`]), files to download ([`download`]), the page ([`page`]) and the edition that is
+//! [`deviations`]), files to download ([`download`], all of them
+//! in one archive: [`mod@package`]), the page ([`page`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
 //! ([`calendar`]); the page before there are results is [`progress`]. Findings of a single file are shown
@@ -27,6 +28,7 @@ pub mod file_page;
 pub mod format;
 pub mod label;
 pub mod method;
+pub mod package;
 pub mod page;
 pub mod photograph;
 pub mod progress;

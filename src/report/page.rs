@@ -21,6 +21,7 @@ use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
 use crate::report::tables::beside::{self, BesidePart};
 use crate::report::tables::{self, Table, comparisons, stages};
+use crate::study::licence::Licence;
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::study::witness::Witness;
@@ -39,6 +40,22 @@ pub struct Meta {
     pub current_href: String,
     /// Version of the program that computed it.
     pub program: String,
+    /// The licence of the data, when one was chosen.
+    pub licence: Option<Licence>,
+    /// The server's own address, `https://example.org`, when it knows it.
+    pub origin: Option<String>,
+}
+
+impl Meta {
+    /// The edition's whole address.
+    #[must_use]
+    pub fn address(&self, record: &StudyRecord) -> Option<String> {
+        let origin = self.origin.as_ref()?;
+        Some(format!(
+            "{origin}/studies/{}/editions/{}/",
+            record.slug, self.number
+        ))
+    }
 }
 
 /// A file of the edition, as the page offers it.

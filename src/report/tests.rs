@@ -101,12 +101,21 @@ fn meta() -> Meta {
         at: start() + Duration::days(400),
         current_href: "../../".into(),
         program: "0.1.0".into(),
+        licence: Some(crate::study::licence::Licence::CcBy),
+        origin: Some("https://studies.example.org".into()),
     }
 }
 
 fn edition(record: &StudyRecord) -> BTreeMap<String, File> {
     let findings = analyse(record).unwrap();
-    let files = render(record, &findings, &Default::default(), &meta()).unwrap();
+    let files = render(
+        record,
+        &findings,
+        &Default::default(),
+        &Default::default(),
+        &meta(),
+    )
+    .unwrap();
     files.into_iter().map(|f| (f.path.clone(), f)).collect()
 }
 
@@ -260,7 +269,14 @@ fn a_plan_that_no_longer_gives_its_hash_is_refused() {
     let mut record = study();
     let findings = analyse(&record).unwrap();
     record.plans[0].plan.margin_percent = 20.0;
-    let fault = render(&record, &findings, &Default::default(), &meta()).unwrap_err();
+    let fault = render(
+        &record,
+        &findings,
+        &Default::default(),
+        &Default::default(),
+        &meta(),
+    )
+    .unwrap_err();
     assert!(
         matches!(fault, RenderFault::PlanBytes { version: 1 }),
         "{fault}"

@@ -115,6 +115,8 @@ mod browser_round;
 mod analyse_file;
 /// Three whole studies against numpy, scipy and statsmodels.
 mod analyse_studies;
+/// An edition's archive, checked by tools that are not ours.
+mod archive;
 
 /// The findings' JSON against its published schema.
 mod findings_schema;

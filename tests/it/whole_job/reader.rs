@@ -63,6 +63,9 @@ pub async fn reads(server: &ChildServer, job: &Job) -> String {
     comparisons_hold_the_reference(&rows(&visit.page().ok().bytes), job);
     visit.go("./").await.follow("specimens.csv").await;
     specimens_hold_what_was_typed(&rows(&visit.page().ok().bytes), job);
+    visit.go("./").await.follow("data.zip").await;
+    let recomputed = crate::archive::recomputes(&visit.page().ok().bytes);
+    assert!(recomputed.contains("0 differ"), "{recomputed}");
     body
 }
 

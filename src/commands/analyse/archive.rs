@@ -1,0 +1,273 @@
+//! `overwinter analyse data.zip`: an edition's archive computed anew from its own tables, and compared with
+//! its own findings, member by member.
+
+use std::io::{Cursor, Read};
+
+use serde_json::Value;
+use zip::ZipArchive;
+
+use super::compare::{Compared, compare};
+use crate::analysis::analyse_dataset_in_full;
+use crate::analysis::context::Context;
+use crate::analysis::findings::{FORMAT, Findings};
+use crate::analysis::gather::Apart;
+use crate::analysis::names::counted;
+use crate::analysis::words::verdict::MarginSet;
+use crate::error::Failure;
+use crate::report::download;
+use crate::study::plan::{Plan, sha256_hex};
+use crate::tidy::wishes::{Request, Wishes};
+use crate::tidy::{self, raw};
+
+/// Most bytes of one unpacked file.
+const MOST_BYTES: u64 = 256 * 1024 * 1024;
+
+/// Whether these are the first bytes of a zip file.
+pub(super) fn is_archive(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"PK\x03\x04")
+}
+
+/// Recomputes and compares; what is found, in words.
+///
+/// # Errors
+/// Data that cannot be read (3), or a difference (4).
+pub(super) fn check(name: &str, bytes: Vec<u8>) -> Result<String, Failure> {
+    let wrong = |told: String| Failure::wrong_data(format!("{name}: {told}"));
+    let mut archive = Archive::open(bytes).map_err(wrong)?;
+    let damaged = archive.damaged().map_err(wrong)?;
+    let published = archive.read("findings.json").map_err(wrong)?;
+    let published: Value = serde_json::from_slice(&published)
+        .map_err(|cause| wrong(format!("findings.json: {cause}")))?;
+    let again = recomputed(&mut archive, &published).map_err(wrong)?;
+    let mut compared = compared(&published, &again.findings)?;
+    let table = archive.read("data/comparisons.csv").map_err(wrong)?;
+    let ours = download::comparisons(&again.plan, &again.findings)?;
+    compared.note("data/comparisons.csv", table == ours || compared.is_near());
+    for path in damaged {
+        let told = "its bytes are not those that datapackage.json names";
+        compared.differ(format!("{path}: {told}"));
+    }
+    told(name, &again, &compared)
+}
+
+fn told(name: &str, again: &Again, compared: &Compared) -> Result<String, Failure> {
+    let of = counted(again.findings.specimens.len(), "piece");
+    let what = format!("{} numbers and words of {of}", compared.members);
+    if !compared.differs.is_empty() {
+        let count = counted(compared.differs.len(), "difference");
+        let shown: Vec<&str> = compared
+            .differs
+            .iter()
+            .take(60)
+            .map(String::as_str)
+            .collect();
+        let lines = shown.join("\n  ");
+        return Err(Failure::differs(format!(
+            "{name}: {what} compared; {count}:\n  {lines}"
+        )));
+    }
+    let words = if compared.is_near() {
+        "the same to nine digits (another kind of machine rounds otherwise)"
+    } else {
+        "identical"
+    };
+    Ok(format!(
+        "{name}: the findings computed anew are {words}: {what} compared.\nNot in the tables and so not compared: \
+         {}.\n",
+        again.not_compared.join("; ")
+    ))
+}
+
+/// What the tables give.
+struct Again {
+    plan: Plan,
+    findings: Findings,
+    not_compared: Vec<&'static str>,
+}
+
+fn recomputed(archive: &mut Archive, published: &Value) -> Result<Again, String> {
+    let told: Findings = serde_json::from_value(published.clone()).map_err(|cause| {
+        let format = &published["format"];
+        format!("findings.json (format {format}, this program's is {FORMAT}): {cause}")
+    })?;
+    let plan = archive.plan(&told.study.plan_sha256)?;
+    let request = Request {
+        plan: Some(plan),
+        wishes: Wishes {
+            title: Some(told.study.title.clone()),
+            stages_in: Some(told.standing.stages_in.clone()),
+            ..Wishes::default()
+        },
+        stem: told.study.slug.clone(),
+    };
+    let table = archive.read("data/specimens.csv")?;
+    let mut tidy = tidy::read(&table, &request)
+        .map_err(|problems| format!("data/specimens.csv:\n{problems}"))?;
+    let mut not_compared = vec!["notes that speak of the journal"];
+    if archive.has("data/readings.csv") {
+        let readings = archive.read("data/readings.csv")?;
+        let instruments = archive.read("data/instruments.csv")?;
+        let mut measured = raw::measured(&tidy.plan, &readings, &instruments)?;
+        for piece in &mut tidy.pieces {
+            piece.pairs = measured.remove(piece.code.as_str()).unwrap_or_default();
+        }
+    }
+    let mut set = tidy.dataset();
+    set.apart = Apart {
+        rejected: told.accounting.rejected,
+        spares: told.accounting.spares,
+        unallocated: told.accounting.unallocated,
+    };
+    not_compared.push("how many pieces never belonged to a set, or are still out");
+    not_compared.push("the test sessions");
+    let mut context = tidy.context();
+    context.provenance = told.study.clone();
+    context.sessions = told.sessions.clone();
+    if told.study.file_sha256.is_none() {
+        context.has_tests = !told.sessions.is_empty();
+    }
+    let findings = with_margin(&set, context, &told);
+    drop(set);
+    Ok(Again {
+        plan: tidy.plan,
+        findings,
+        not_compared,
+    })
+}
+
+/// When the margin was set is known from the journal alone; the words that say so are those of the
+/// findings, or none of those that there are.
+fn with_margin(
+    set: &crate::analysis::gather::Dataset<'_>,
+    mut context: Context,
+    told: &Findings,
+) -> Findings {
+    let mut findings = analyse_dataset_in_full(set, &context);
+    for margin in [
+        MarginSet::Beforehand,
+        MarginSet::AfterOuting,
+        MarginSet::KnowingBaseline,
+        MarginSet::KnowingResults,
+        MarginSet::NotSealed,
+    ] {
+        if findings.answer == told.answer {
+            break;
+        }
+        context.margin = margin;
+        let again = crate::analysis::analyse_dataset(set, &context);
+        findings.answer = again.answer;
+        findings.secondary_words = again.secondary_words;
+    }
+    findings
+}
+
+/// Compares, leaving out what tables do not hold.
+fn compared(published: &Value, again: &Findings) -> Result<Compared, Failure> {
+    let mut there = published.clone();
+    let mut here = serde_json::to_value(again)?;
+    for value in [&mut there, &mut here] {
+        if let Some(members) = value.as_object_mut() {
+            members.remove("notes");
+            members.remove("sessions");
+        }
+    }
+    // An edition may leave out what takes a second to compute.
+    for key in ["rule", "rule_found"] {
+        if there[key].is_null() {
+            here[key] = Value::Null;
+        }
+    }
+    still_out(&mut there, &mut here);
+    Ok(compare(&there, &here))
+}
+
+/// Sets with pieces that are still out: tables have none of them, the findings their number.
+fn still_out(there: &mut Value, here: &mut Value) {
+    let path = "/accounting/cells";
+    let (Some(Value::Array(told)), Some(Value::Array(found))) =
+        (there.pointer_mut(path), here.pointer_mut(path))
+    else {
+        return;
+    };
+    let mut made = 0;
+    for (told, found) in told.iter_mut().zip(found) {
+        if told["closed"] != 0 {
+            made += 1;
+            for key in ["allocated", "put_out", "closed"] {
+                found[key] = told[key].clone();
+            }
+        }
+    }
+    if made > 0 {
+        here["accounting"]["made"] = there["accounting"]["made"].clone();
+    }
+}
+
+/// The files of an archive.
+struct Archive {
+    zip: ZipArchive<Cursor<Vec<u8>>>,
+}
+
+impl Archive {
+    fn open(bytes: Vec<u8>) -> Result<Self, String> {
+        let zip = ZipArchive::new(Cursor::new(bytes));
+        Ok(Self {
+            zip: zip.map_err(|cause| format!("it cannot be opened: {cause}"))?,
+        })
+    }
+
+    fn has(&self, path: &str) -> bool {
+        self.names().iter().any(|name| name == path)
+    }
+
+    /// Names that can be read.
+    fn names(&self) -> Vec<String> {
+        let names = self.zip.file_names().flatten();
+        names.map(|name| name.into_owned()).collect()
+    }
+
+    fn read(&mut self, path: &str) -> Result<Vec<u8>, String> {
+        let file = self.zip.by_name(path);
+        let file = file.map_err(|cause| format!("{path} cannot be read: {cause}"))?;
+        let mut bytes = Vec::new();
+        let read = file.take(MOST_BYTES + 1).read_to_end(&mut bytes);
+        read.map_err(|cause| format!("{path} cannot be read: {cause}"))?;
+        if bytes.len() as u64 > MOST_BYTES {
+            return Err(format!("{path} is larger than 256 MB unpacked"));
+        }
+        Ok(bytes)
+    }
+
+    /// The plan with a hash.
+    fn plan(&mut self, sha256: &str) -> Result<Plan, String> {
+        let names = self.names();
+        let is_plan = |name: &&String| name.starts_with("plan") && name.ends_with(".json");
+        for name in names.iter().filter(is_plan) {
+            let bytes = self.read(name)?;
+            if sha256_hex(&bytes) == sha256 {
+                return serde_json::from_slice(&bytes).map_err(|cause| format!("{name}: {cause}"));
+            }
+        }
+        Err("no plan in it has the hash that findings.json names".to_owned())
+    }
+
+    /// Files that are not there or have other bytes than the descriptor says.
+    fn damaged(&mut self) -> Result<Vec<String>, String> {
+        let bytes = self.read("datapackage.json")?;
+        let package: Value =
+            serde_json::from_slice(&bytes).map_err(|cause| format!("datapackage.json: {cause}"))?;
+        let resources = package["resources"].as_array().cloned().unwrap_or_default();
+        let mut damaged = Vec::new();
+        for resource in resources {
+            let path = resource["path"].as_str().unwrap_or_default();
+            let hash = resource["hash"].as_str().unwrap_or_default();
+            let found = self
+                .read(path)
+                .map(|bytes| format!("sha256:{}", sha256_hex(&bytes)));
+            if found.as_deref() != Ok(hash) {
+                damaged.push(path.to_owned());
+            }
+        }
+        Ok(damaged)
+    }
+}

@@ -1,0 +1,276 @@
+//! The tables of the lab: test sessions, tests with what was corrected, and curves with the machine's
+//! original files. Only of consignments that are unblinded.
+
+use super::pieces::standing;
+use super::table::{Cell, Kind, SAID, Table, field, text};
+use super::{Curve, Source};
+use crate::study::consignment::Contents;
+use crate::study::record::ConsignmentRecord;
+
+/// The unblinded consignments with the numbers under which findings and tables name their sessions.
+fn open<'r>(source: &Source<'r>) -> impl Iterator<Item = (usize, &'r ConsignmentRecord)> {
+    let open = source.record.consignments.iter().filter(|c| !c.is_blind());
+    (1..).zip(open)
+}
+
+/// The test sessions.
+pub(super) fn sessions(source: &Source<'_>) -> Table {
+    let fields = vec![
+        field("session", Kind::Whole, "", "its number"),
+        text("lab", "where"),
+        text("contents", "baseline, or a stage by its days"),
+        field("tested_on", Kind::Day, "", "day of the tests"),
+        text("machine", "machine"),
+        text("fixture", "fixture"),
+        field("speed_mm_min", Kind::Number, "mm/min", "speed"),
+        field("room_c", Kind::Number, "°C", "temperature of the room"),
+        field(
+            "room_rh_percent",
+            Kind::Number,
+            "%",
+            "relative humidity of the room",
+        ),
+        field(
+            "check_load_n",
+            Kind::Number,
+            "N",
+            "known load that was shown to the machine",
+        ),
+        field(
+            "check_opening_n",
+            Kind::Number,
+            "N",
+            "what it showed before the tests",
+        ),
+        field(
+            "check_closing_n",
+            Kind::Number,
+            "N",
+            "what it showed after them",
+        ),
+        field(
+            "drift_limit_percent",
+            Kind::Number,
+            "%",
+            "drift that is thought too much",
+        ),
+        field(
+            "finished_at",
+            Kind::Moment,
+            "",
+            "when the tester declared it finished, in UTC",
+        ),
+        field(
+            "unblinded_at",
+            Kind::Moment,
+            "",
+            "when the steward unblinded it, in UTC",
+        ),
+    ];
+    let mut table = Table::new("sessions", "Test sessions", fields);
+    table.key = vec!["session"];
+    table.missing = vec![
+        ("not_recorded", "nobody wrote it down"),
+        ("never", "it did not happen"),
+    ];
+    for (number, consignment) in open(source) {
+        let set = consignment.session.as_ref();
+        let figure = |of: fn(&crate::study::break_test::TestSession) -> Option<f64>| {
+            Cell::number(set.and_then(of), "not_recorded")
+        };
+        let contents = match consignment.contents {
+            Contents::Baseline => "baseline".to_owned(),
+            Contents::Stage { days } => format!("stage of {days} days"),
+        };
+        table.rows.push(vec![
+            Cell::count(number),
+            Cell::Text(consignment.lab.clone()),
+            Cell::Text(contents),
+            set.map_or(Cell::Missing("not_recorded"), |s| Cell::Day(s.tested_on)),
+            Cell::words(set.map(|s| s.machine.clone()), "not_recorded"),
+            Cell::words(set.map(|s| s.fixture.clone()), "not_recorded"),
+            figure(|s| s.speed_mm_min),
+            figure(|s| s.room_c),
+            figure(|s| s.room_rh_percent),
+            figure(|s| s.check_load_n),
+            figure(|s| s.check_opening_n),
+            figure(|s| s.check_closing_n),
+            figure(|s| s.drift_limit_percent),
+            Cell::moment(consignment.finished_at, "never"),
+            Cell::moment(consignment.unblinded_at, "never"),
+        ]);
+    }
+    table
+}
+
+/// Every test, also superseded and void ones.
+pub(super) fn tests(source: &Source<'_>) -> Table {
+    let fields = vec![
+        text("entry", "the entry in the journal"),
+        field("session", Kind::Whole, "", "the test session"),
+        text("specimen", "the piece"),
+        text("blind", "the code under which the tester knew it"),
+        field(
+            "position",
+            Kind::Whole,
+            "",
+            "its place in the order of testing",
+        ),
+        text("outcome", "valid, invalid, lower_bound or total_loss"),
+        field("max_load_n", Kind::Number, "N", "maximum load"),
+        text("typed", "the characters that were typed"),
+        text("typed_unit", "the unit that was chosen"),
+        text("failure_mode", "how it failed"),
+        field("out_of_order", Kind::Claim, "", "tested out of order"),
+        field(
+            "confirmed",
+            Kind::Claim,
+            "",
+            "it looked doubtful, was asked about, and was confirmed",
+        ),
+        field(
+            "received_at",
+            Kind::Moment,
+            "",
+            "when the server received it, in UTC",
+        ),
+        text(
+            "standing",
+            "current, superseded (a later row corrects it) or void",
+        ),
+        text("supersedes", "the entry that it corrects"),
+        field(
+            "knowing_group",
+            Kind::Claim,
+            "",
+            "changed when the group was known",
+        ),
+        text(
+            "reason",
+            "why it is not valid, out of order, corrected or void",
+        ),
+        text(
+            "looks",
+            "what the tester took it for: indoors, exposed or cannot_tell",
+        ),
+    ];
+    let mut table = Table::new("tests", "Every test, with what was corrected", fields);
+    table.key = vec!["entry"];
+    table.missing = vec![
+        SAID,
+        ("no_load", "the outcome has no load, or none was read"),
+        ("not_asked", "the tester did not say"),
+    ];
+    for (number, consignment) in open(source) {
+        for found in &consignment.tests {
+            let test = &found.test;
+            let mut pieces = consignment.pieces.iter();
+            let piece = pieces.find(|piece| piece.blind == test.blind);
+            let typed = test.typed.as_ref();
+            table.rows.push(vec![
+                Cell::Text(found.entry.to_string()),
+                Cell::count(number),
+                Cell::words(piece.map(|p| p.specimen.to_string()), ""),
+                Cell::Text(test.blind.to_string()),
+                piece.map_or(Cell::Missing(""), |p| Cell::count(p.position)),
+                Cell::Text(test.outcome.key().to_owned()),
+                Cell::number(test.max_load_n, "no_load"),
+                Cell::words(typed.map(|t| t.text.clone()), "no_load"),
+                Cell::words(typed.map(|t| t.unit.key()), "no_load"),
+                Cell::Text(test.mode.key().to_owned()),
+                Cell::Claim(test.is_out_of_order),
+                Cell::Claim(test.is_confirmed_doubt),
+                Cell::Moment(found.received_at),
+                standing(found.standing),
+                Cell::words(found.supersedes.map(|entry| entry.to_string()), ""),
+                Cell::Claim(found.is_knowing_group),
+                Cell::words(found.note.clone(), ""),
+                Cell::words(piece.and_then(|p| p.looks).map(|l| l.key()), "not_asked"),
+            ]);
+        }
+    }
+    table
+}
+
+/// What was read off the curves, and where the machine's own file lies.
+pub(super) fn curves(source: &Source<'_>) -> Table {
+    let fields = vec![
+        field("session", Kind::Whole, "", "the test session"),
+        text("specimen", "the piece"),
+        text("blind", "the code under which the tester knew it"),
+        text("file", "the machine's original file in this archive"),
+        text("file_name", "what the tester's computer called it"),
+        text("file_sha256", "SHA-256 of the original file"),
+        field("place", Kind::Whole, "", "which of the file's curves"),
+        field("max_load_n", Kind::Number, "N", "maximum load"),
+        field("extension_at_max_mm", Kind::Number, "mm", "extension there"),
+        field(
+            "end_load_n",
+            Kind::Number,
+            "N",
+            "load at the end of the test",
+        ),
+        field("extension_at_end_mm", Kind::Number, "mm", "extension there"),
+        field(
+            "energy_to_max_j",
+            Kind::Number,
+            "J",
+            "energy up to the maximum load",
+        ),
+        field(
+            "energy_to_end_j",
+            Kind::Number,
+            "J",
+            "energy up to the end of the test",
+        ),
+        field(
+            "ended_at_line",
+            Kind::Whole,
+            "",
+            "line of the file that the tester called the end",
+        ),
+    ];
+    let mut table = Table::new("curves", "What was read off the curves", fields);
+    table.key = vec!["session", "blind"];
+    table.missing = vec![
+        SAID,
+        ("no_extension", "the file has no extension"),
+        ("found", "the end was found in the curve, not said"),
+        (
+            "still_blind",
+            "the file also holds pieces whose results are not in; a later edition has it",
+        ),
+    ];
+    for (number, consignment) in open(source) {
+        let here = source.extra.curves.iter();
+        for curve in here.filter(|curve| curve.kept.consignment == consignment.id) {
+            let mut pieces = consignment.pieces.iter();
+            let piece = pieces.find(|piece| piece.blind == curve.kept.blind);
+            let specimen = piece.map(|p| p.specimen.to_string());
+            table.rows.push(row(number, specimen, curve));
+        }
+    }
+    table
+}
+
+fn row(number: usize, specimen: Option<String>, curve: &Curve) -> Vec<Cell> {
+    let kept = &curve.kept;
+    let path = curve.bytes.as_ref().map(|_| curve.path());
+    vec![
+        Cell::count(number),
+        Cell::words(specimen, ""),
+        Cell::Text(kept.blind.to_string()),
+        Cell::words(path, "still_blind"),
+        Cell::Text(kept.file_name.clone()),
+        Cell::Text(kept.file_sha256.clone()),
+        Cell::count(kept.place),
+        Cell::Number(kept.max_load_n),
+        Cell::number(kept.extension_at_max_mm, "no_extension"),
+        Cell::Number(kept.end_load_n),
+        Cell::number(kept.extension_at_end_mm, "no_extension"),
+        Cell::number(kept.energy_to_max_j, "no_extension"),
+        Cell::number(kept.energy_to_end_j, "no_extension"),
+        kept.ended_at_line
+            .map_or(Cell::Missing("found"), Cell::count),
+    ]
+}
