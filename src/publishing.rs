@@ -6,10 +6,13 @@ use std::fmt;
 
 use crate::analysis::findings::Findings;
 use crate::clock::{Clock, hex};
+use crate::report::changes::Previous;
 use crate::report::edition::{File, RenderFault, render};
+use crate::report::format::day;
 use crate::report::package::{Curve, Extra};
 use crate::report::page::Meta;
 use crate::report::photograph;
+use crate::store::read::edition::EditionFound;
 use crate::store::{Blob, MAX_BLOB_BYTES, Store};
 use crate::study::code::BlindCode;
 use crate::study::curve::codes_in;
@@ -124,6 +127,7 @@ async fn rendered(
         journal: store.chain_lines(record).await.map_err(ours)?,
         curves: curves(store, record).await?,
         photographs: photographs(store, record, meta.number).await?,
+        previous: previous(store, record).await?,
         most_bytes: MAX_BLOB_BYTES,
     };
     let (record, findings, meta) = (record.clone(), findings.clone(), meta.clone());
@@ -134,6 +138,25 @@ async fn rendered(
     };
     let made = tokio::task::spawn_blocking(all).await.map_err(ours)?;
     made.map_err(ours)
+}
+
+/// The edition before this one that still stands, as it was published.
+async fn previous(store: &Store, record: &StudyRecord) -> Result<Option<Previous>, NotPublished> {
+    let standing = record.editions.iter().rev();
+    let Some(last) = standing.into_iter().find(|e| e.withdrawn.is_none()) else {
+        return Ok(None);
+    };
+    let file = store
+        .edition_file(&record.slug, last.number, "findings.json")
+        .await;
+    let EditionFound::File(file) = file.map_err(ours)? else {
+        return Ok(None);
+    };
+    Ok(Some(Previous {
+        number: last.number,
+        day: day(last.at, &record.time_zone),
+        findings: serde_json::from_slice(&file.bytes).map_err(ours)?,
+    }))
 }
 
 /// The curves of every unblinded consignment. A machine's file that also holds pieces of one that is

@@ -111,7 +111,10 @@ fn citation(record: &StudyRecord, told: &Told<'_>, meta: &Meta) -> String {
     if let Some(address) = meta.address(record) {
         text.push_str(&format!(" {address}"));
     }
-    text.push_str(&format!(" SHA-256 of its findings: {}.", findings_sha256(told)));
+    text.push_str(&format!(
+        " SHA-256 of its findings: {}.",
+        findings_sha256(told)
+    ));
     text
 }
 
@@ -125,11 +128,21 @@ fn dataset(record: &StudyRecord, told: &Told<'_>, meta: &Meta) -> Value {
     put("description", json!(description(told)));
     put("identifier", json!(format!("urn:uuid:{}", record.id)));
     put("version", json!(meta.number.to_string()));
-    put("datePublished", json!(meta.at.format("%Y-%m-%d").to_string()));
+    put(
+        "datePublished",
+        json!(meta.at.format("%Y-%m-%d").to_string()),
+    );
     put("inLanguage", json!("en"));
     put("isAccessibleForFree", json!(true));
-    put("keywords", json!(["specimen study", told.plan.material.name]));
-    let status = if told.findings.standing.is_final { "Published" } else { "Interim" };
+    put(
+        "keywords",
+        json!(["specimen study", told.plan.material.name]),
+    );
+    let status = if told.findings.standing.is_final {
+        "Published"
+    } else {
+        "Interim"
+    };
     put("creativeWorkStatus", json!(status));
     put("variableMeasured", json!(variables(told)));
     put("creditText", json!(citation(record, told, meta)));
@@ -168,8 +181,17 @@ fn variables(told: &Told<'_>) -> Vec<Value> {
 
 /// From the first outing to the last day of tests.
 fn covered(told: &Told<'_>, record: &StudyRecord) -> Option<String> {
-    let from = record.specimens.iter().filter_map(|piece| piece.out_at).min()?;
-    let until = told.findings.specimens.iter().filter_map(|piece| piece.tested_on).max()?;
+    let from = record
+        .specimens
+        .iter()
+        .filter_map(|piece| piece.out_at)
+        .min()?;
+    let until = told
+        .findings
+        .specimens
+        .iter()
+        .filter_map(|piece| piece.tested_on)
+        .max()?;
     Some(format!("{}/{until}", from.format("%Y-%m-%d")))
 }
 
@@ -203,8 +225,14 @@ fn dublin_core(record: &StudyRecord, told: &Told<'_>, meta: &Meta) -> Vec<(&'sta
         ("DC.type", "Dataset".to_owned()),
         ("DC.format", "text/html".to_owned()),
         ("DC.language", "en".to_owned()),
-        ("DC.identifier", address.unwrap_or_else(|| format!("urn:uuid:{}", record.id))),
-        ("DCTERMS.bibliographicCitation", citation(record, told, meta)),
+        (
+            "DC.identifier",
+            address.unwrap_or_else(|| format!("urn:uuid:{}", record.id)),
+        ),
+        (
+            "DCTERMS.bibliographicCitation",
+            citation(record, told, meta),
+        ),
     ];
     let rights = meta.licence.map(Licence::address);
     tags.extend(rights.map(|address| ("DC.rights", address.to_owned())));

@@ -51,8 +51,6 @@ pub struct ChangesPart {
     pub since: u32,
     /// Its day.
     pub since_day: String,
-    /// Its address, relative to this one's.
-    pub since_href: String,
     /// How many members differ.
     pub total: usize,
     /// Pieces that are new, gone, or have another value.
@@ -95,7 +93,6 @@ pub fn part(previous: &Previous, found: &[Change]) -> ChangesPart {
     ChangesPart {
         since: previous.number,
         since_day: previous.day.clone(),
-        since_href: format!("../{}/", previous.number),
         total: found.len(),
         pieces: pieces(found),
         shown,
@@ -104,12 +101,22 @@ pub fn part(previous: &Previous, found: &[Change]) -> ChangesPart {
 
 fn rank(change: &Change) -> u8 {
     let first = change.place.first().map_or("", String::as_str);
-    let is_of_pair = change.place.iter().any(|part| part == "readability" || part == "instrument");
+    let is_of_pair = change
+        .place
+        .iter()
+        .any(|part| part == "readability" || part == "instrument");
     match first {
         "answer" => 0,
         "standing" | "study" => 1,
         "primary" if change.place.iter().any(|part| part == "judged") => 2,
-        "primary" if change.place.iter().any(|part| part == "effect" || part == "mean") => 3,
+        "primary"
+            if change
+                .place
+                .iter()
+                .any(|part| part == "effect" || part == "mean") =>
+        {
+            3
+        }
         "specimens" if !is_of_pair => 4,
         "accounting" => 5,
         _ => 9,
@@ -119,7 +126,10 @@ fn rank(change: &Change) -> u8 {
 /// `3 pieces are new, 1 has other values.`
 fn pieces(found: &[Change]) -> String {
     let mut of: BTreeMap<&str, (bool, bool)> = BTreeMap::new();
-    for change in found.iter().filter(|c| c.place.first().is_some_and(|p| p == "specimens")) {
+    for change in found
+        .iter()
+        .filter(|c| c.place.first().is_some_and(|p| p == "specimens"))
+    {
         let Some(code) = change.place.get(1) else {
             continue;
         };
@@ -192,7 +202,8 @@ fn below(
     place.push(key);
     match both {
         (Some(a), Some(b)) => walk(place, a, b, found),
-        (before, after) if before.is_none_or(Value::is_null) && after.is_none_or(Value::is_null) => {}
+        (before, after)
+            if before.is_none_or(Value::is_null) && after.is_none_or(Value::is_null) => {}
         (before, after) => found.push(Change {
             place: place.clone(),
             before: before.and_then(short),
@@ -226,7 +237,8 @@ fn named(rows: &[Value]) -> Vec<(String, &Value)> {
         parts.collect::<Vec<String>>().join(", ")
     };
     let names: Vec<String> = rows.iter().map(name).collect();
-    let is_good = |n: &String| !n.is_empty() && names.iter().filter(|other| *other == n).count() == 1;
+    let is_good =
+        |n: &String| !n.is_empty() && names.iter().filter(|other| *other == n).count() == 1;
     if names.iter().all(is_good) {
         names.into_iter().zip(rows).collect()
     } else {
@@ -310,7 +322,10 @@ mod tests {
         let said = "1 piece is new, 1 piece is no longer told of, 1 piece has other values.";
         assert_eq!(pieces(&found), said);
         let file = String::from_utf8(file(&found).unwrap()).unwrap();
-        assert!(file.contains("\r\nspecimens/B/max_load_n,4.0,4.25\r\n"), "{file}");
+        assert!(
+            file.contains("\r\nspecimens/B/max_load_n,4.0,4.25\r\n"),
+            "{file}"
+        );
         assert!(changes(&before, &before).is_empty());
     }
 }

@@ -21,6 +21,7 @@ use chrono::{DateTime, Utc};
 
 use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
+use crate::report::changes::Previous;
 use crate::report::edition::{File, RenderFault};
 use crate::report::page::Meta;
 use crate::study::code::Code;
@@ -50,6 +51,8 @@ pub struct Extra {
     pub curves: Vec<Curve>,
     /// The pictures of the public photographs, by their names among the edition's files.
     pub photographs: Vec<File>,
+    /// The edition before this one, when there is one.
+    pub previous: Option<Previous>,
     /// Most bytes that a file of an edition may have.
     pub most_bytes: usize,
 }

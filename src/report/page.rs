@@ -9,7 +9,9 @@ use crate::analysis::findings::Findings;
 use crate::analysis::names;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words::circumstance::Topic;
+use crate::report::about::AboutPart;
 use crate::report::alternatives::{self, Alternative};
+use crate::report::changes::ChangesPart;
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::climate::ClimatePart;
@@ -103,6 +105,10 @@ pub struct EditionPage {
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) program: String,
+    /// What an edition says of itself; a file's page has none.
+    pub(super) about: Option<AboutPart>,
+    /// What differs from the edition before.
+    pub(super) changes: Option<ChangesPart>,
 }
 
 /// Where the findings come from, and what the page therefore says of itself.
@@ -233,6 +239,8 @@ pub(super) fn common(
         deviations: Vec::new(),
         limits: Vec::new(),
         program: String::new(),
+        about: None,
+        changes: None,
     }
 }
 

@@ -13,7 +13,7 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// A file below the project's folder.
-fn own(path: &str) -> PathBuf {
+pub fn own(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
 }
 
@@ -27,7 +27,7 @@ fn python(arguments: &[&str]) -> Output {
         .expect("python runs")
 }
 
-fn said(output: &Output) -> String {
+pub fn said(output: &Output) -> String {
     let both = [&output.stdout, &output.stderr];
     both.map(|text| String::from_utf8_lossy(text).into_owned())
         .concat()
@@ -41,7 +41,7 @@ pub fn unpacked(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
         let mut file = zip.by_index(at).expect("a file");
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).expect("its bytes");
-        files.push((file.name().to_owned(), bytes));
+        files.push((file.name().expect("a name").into_owned(), bytes));
     }
     files
 }

@@ -117,6 +117,8 @@ mod analyse_file;
 mod analyse_studies;
 /// An edition's archive, checked by tools that are not ours.
 mod archive;
+/// Editions beside each other, their feeds and pictures, and what they say of themselves to programs.
+mod editions;
 
 /// The findings' JSON against its published schema.
 mod findings_schema;
