@@ -63,7 +63,7 @@
     if (!outbox || !document.body.dataset.account || !file || !body) return false;
     const view = form.querySelector("input[name=view]:checked").parentElement.textContent.trim();
     await outbox.queue({
-      id: form.elements.namedItem("entry").value,
+      // Not the form's own id: a page that is kept on the device is opened more than once.
       study: form.dataset.study,
       kind: "photograph_taken",
       body,

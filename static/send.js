@@ -136,9 +136,9 @@
   const newsOf = (row, one, held) => {
     const found = meaning(one.status);
     if (found === "sent" && one.receipt?.id === row.id) {
-      return { state: "sent", sent_at: new Date().toISOString(), receipt: one.receipt, why: null, mend: null };
+      return { state: "sent", sent_at: new Date().toISOString(), receipt: one.receipt, why: null, mend: null, piece: null };
     }
-    if (found === "needs-you") return { state: "refused", why: one.problem, mend: one.mend ?? null };
+    if (found === "needs-you") return { state: "refused", why: one.problem, mend: one.mend ?? null, piece: one.piece ?? null };
     held.add(row.n);
     return { why: one.problem ?? null };
   };

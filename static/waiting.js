@@ -22,8 +22,9 @@
     return item;
   };
 
-  // The one reading of an entry, if it is about one.
-  const readingOf = (row) => row.body.reading ?? null;
+  // The one reading or weighing of an entry, if it is about one: what names its piece.
+  const readingOf = (row) => (row.kind === "drying_weighed" ? row.body : row.body.reading ?? null);
+  const AGAIN = { state: "waiting", why: null, mend: null, piece: null };
 
   // What was typed into the card, as the entry it should be.
   const mended = (row, fields) => {
@@ -31,24 +32,42 @@
     const code = fields.code.value.replace(/[\s-]/g, "").toUpperCase();
     const about = [...row.about];
     if (readingOf(row) && code) {
-      body.reading.specimen = code;
+      (body.reading ?? body).specimen = code;
       about[0] = code;
     }
     const confirming = body.reading ?? body;
     if (fields.confirm.checked) confirming.is_confirmed_doubt = true;
     const words = row.about[0] ? row.words.replace(row.about[0], about[0]) : row.words;
-    return { body, about, words, note: fields.reason.value.trim() || row.note, state: "waiting", why: null, mend: null };
+    return { body, about, words, note: fields.reason.value.trim() || row.note, ...AGAIN };
   };
 
-  // Pieces without their readings may go out with a reason: a waiver, then the entry itself again.
-  const waive = async (row, reason) => {
-    const specimens = row.body.specimens ?? row.about;
-    const words = `${specimens.join(", ")}: waived`;
-    const waiver = await outbox.queue({ study: row.study, kind: "waived", body: { specimens }, note: reason, words });
-    // Recorded after the entry that needs it, and sent before it.
-    await outbox.change([[row.n, { state: "waiting", after: waiver.id, why: null, mend: null }]]);
+  // A rule is set aside with a reason: an entry that says so, then the refused one again. Recorded after
+  // the entry that needs it, and sent before it.
+  const clear = (row, needed, reason) => outbox.queue({ study: row.study, note: reason, ...needed })
+    .then((first) => outbox.change([[row.n, { ...AGAIN, after: first.id, reason }]]))
+    .then(() => send.now());
+  // Only the piece that lacks them: a waiver of one that has its readings would be untrue.
+  const stuck = (row) => [row.piece ?? row.about[0]];
+  const waive = (row, reason) => clear(row, {
+    kind: "waived", body: { specimens: stuck(row) }, words: `${stuck(row)}: readings waived`,
+  }, reason);
+  const override = (row, reason) => clear(row, {
+    kind: "drying_overridden",
+    body: { specimens: stuck(row), occasion: row.body.reading.occasion },
+    words: `${stuck(row)}: drying rule overridden`,
+  }, reason);
+
+  // One piece of several is left out; the others go.
+  const leaveOut = async (row) => {
+    const without = (codes) => codes.filter((code) => code !== row.piece);
+    const body = structuredClone(row.body);
+    if (body.specimens) body.specimens = without(body.specimens);
+    if (body.pieces) body.pieces = body.pieces.filter((one) => one.specimen !== row.piece);
+    const words = `${row.words} (without ${row.piece})`;
+    await outbox.change([[row.n, { ...AGAIN, body, about: without(row.about), words }]]);
     await send.now();
   };
+  const isOneOfSeveral = (row) => row.piece !== null && row.about.length > 1 && row.about.includes(row.piece);
 
   const setAside = async (row, reason) => {
     const body = JSON.stringify({ id: row.id, entry: row, why: row.why ?? "", reason });
@@ -77,7 +96,11 @@
     fields.code.value = row.about[0] ?? "";
     fields.code.closest("[data-field]").hidden = !readingOf(row);
     fields.confirm.closest("[data-field]").hidden = row.mend !== "confirm";
+    fields.reason.value = row.reason ?? "";
     part("waive").hidden = row.mend !== "waive";
+    part("override").hidden = row.mend !== "override";
+    part("leave").hidden = !isOneOfSeveral(row);
+    part("leave").textContent = `Leave ${row.piece} out, send the others`;
     const piece = part("piece");
     piece.hidden = !row.about.length || !row.slug;
     if (row.slug) piece.href = `/desk/${row.slug}/specimens/${row.about[0]}`;
@@ -94,6 +117,8 @@
       return send.now();
     });
     part("waive").addEventListener("click", () => needsReason(waive));
+    part("override").addEventListener("click", () => needsReason(override));
+    part("leave").addEventListener("click", () => leaveOut(row));
     part("aside").addEventListener("click", () => needsReason(setAside));
     return item;
   };

@@ -32,14 +32,18 @@ pub fn ahead(at: DateTime<Utc>, now: DateTime<Utc>) -> Option<String> {
     is_ahead.then(|| "This lies in the future.".to_owned())
 }
 
+/// When the study was opened here, or its plan sealed.
+#[must_use]
+pub fn begun(record: &StudyRecord) -> DateTime<Utc> {
+    let seal = record.seal.as_ref();
+    seal.map_or(record.started_at, |seal| seal.at)
+}
+
 /// What is doubtful about the moment of putting out: before the study was opened here, when it is not
 /// entered after the fact.
 #[must_use]
 pub fn before_the_study(at: DateTime<Utc>, record: &StudyRecord) -> Option<String> {
-    let begun = record
-        .seal
-        .as_ref()
-        .map_or(record.started_at, |seal| seal.at);
+    let begun = begun(record);
     // A day alone counts from noon, so the day of the seal itself is never doubtful.
     let is_before = at + Duration::days(1) < begun;
     (is_before && !record.is_after_the_fact).then(|| {

@@ -48,9 +48,29 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/edition.css"),
     },
     Asset {
+        name: "drying.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/drying.js"),
+    },
+    Asset {
+        name: "fieldwork.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/fieldwork.js"),
+    },
+    Asset {
         name: "handle.js",
         media_type: JS,
         bytes: include_bytes!("../../static/handle.js"),
+    },
+    Asset {
+        name: "put_out.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/put_out.js"),
+    },
+    Asset {
+        name: "take_in.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/take_in.js"),
     },
     Asset {
         name: "icon.svg",

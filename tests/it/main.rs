@@ -19,6 +19,8 @@ mod blind;
 mod crowd;
 /// The steward's phone without a network: pages, rounds, mending, sign-ins, clocks.
 mod offline;
+/// The same for putting out, taking in and drying, and each mend of what was refused.
+mod offline_year;
 /// Promise 2: nothing is overwritten; whatever was changed is found.
 mod promise_append_only;
 /// Promise 4: what was acknowledged is on disk.

@@ -256,6 +256,23 @@ impl Refusal {
         }
     }
 
+    /// The piece that it names.
+    #[must_use]
+    pub fn piece(&self) -> Option<&Code> {
+        match self {
+            Self::NoSuchSpecimen(code)
+            | Self::CodeTaken(code)
+            | Self::NamedTwice(code)
+            | Self::Elsewhere(code, _)
+            | Self::NotAllocated(code)
+            | Self::Unmeasured(code, _)
+            | Self::NotConstant(code)
+            | Self::AlreadyRead(code)
+            | Self::BeforeLastEvent(code) => Some(code),
+            _ => None,
+        }
+    }
+
     /// Whether confirming what was typed is enough to go on.
     #[must_use]
     pub fn is_doubt(&self) -> bool {

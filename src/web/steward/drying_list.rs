@@ -1,7 +1,7 @@
 //! The drying round: every piece that dries, when to weigh it next, and the form for a weighing.
 
 use super::piece_words::{self, plan_of};
-use super::{drying_parse, drying_words, exposure_out, exposure_when};
+use super::{drying_data, drying_parse, drying_words, exposure_out, exposure_when};
 use crate::study::cautions::{self, Step};
 use crate::study::drying_advice::{self, Advice};
 use crate::study::entry::Entry;
@@ -38,6 +38,10 @@ struct DryingPage {
     balances: Vec<(String, String)>,
     units: Vec<(&'static str, &'static str)>,
     codes: Vec<String>,
+    /// Whether pieces are out that will dry once they are taken in.
+    has_out: bool,
+    /// What the page's script checks a weighing with, as JSON.
+    data: String,
     form: Form,
 }
 
@@ -109,6 +113,8 @@ fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> Dryi
             .map(|unit| (unit.key(), unit.symbol()))
             .collect(),
         codes: lines.iter().map(|line| line.code.clone()).collect(),
+        has_out: !drying_words::out(&record).is_empty(),
+        data: serde_json::json!(drying_data::of(&record)).to_string(),
         lines,
         record,
         form,

@@ -14,7 +14,7 @@ use crate::web::App;
 
 /// A piece that gains more than this while it dries is asked about, in % (common practice, no
 /// source).
-const GAIN_PERCENT: f64 = 0.5;
+pub(super) const GAIN_PERCENT: f64 = 0.5;
 
 /// Reads a weighing. A doubtful one is asked about once, in the field `confirmed`.
 ///
@@ -110,15 +110,21 @@ fn doubts(
             signed(gain, 1)
         ));
     }
-    let plan = plan_of(record);
-    let needs_rinsing = occasion == Occasion::After
-        && plan.is_some_and(|plan| drying_words::is_rinsed(plan, piece))
-        && drying_words::cleaned_on(record, piece).is_none();
-    if needs_rinsing && last.is_none() {
+    if needs_rinsing(record, (occasion, piece)) && last.is_none() {
         said.push(format!(
             "It is not on record that {} was rinsed; salt and soil that cling to it are weighed too.",
             piece.code
         ));
     }
     said
+}
+
+/// Whether salt or soil may still cling to a piece: nothing on record says that it was rinsed.
+pub(super) fn needs_rinsing(
+    record: &StudyRecord,
+    (occasion, piece): (Occasion, &SpecimenRecord),
+) -> bool {
+    occasion == Occasion::After
+        && plan_of(record).is_some_and(|plan| drying_words::is_rinsed(plan, piece))
+        && drying_words::cleaned_on(record, piece).is_none()
 }

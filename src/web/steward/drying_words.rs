@@ -7,6 +7,7 @@ use crate::study::plan::{DryingPlan, Environment, Plan};
 use crate::study::reading::{MoistureState, Occasion, Quantity};
 use crate::study::record::{EventKind, SpecimenRecord, Standing, StudyRecord};
 use crate::study::round;
+use crate::study::specimen::Whereabouts;
 use crate::study::units::in_digits;
 use crate::study::when;
 use chrono::{DateTime, Utc};
@@ -30,6 +31,15 @@ pub(super) fn drying(record: &StudyRecord) -> Vec<(Occasion, &SpecimenRecord)> {
                 .into_iter()
                 .map(move |piece| (occasion, piece))
         })
+        .collect()
+}
+
+/// The pieces that will dry when they are taken in.
+pub(super) fn out(record: &StudyRecord) -> Vec<&SpecimenRecord> {
+    let asks = planned(record).is_some_and(|(_, drying)| drying.asks_on(Occasion::After));
+    let pieces = record.specimens.iter();
+    pieces
+        .filter(|piece| asks && piece.whereabouts == Whereabouts::Out)
         .collect()
 }
 

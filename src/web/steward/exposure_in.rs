@@ -42,6 +42,8 @@ struct InPage {
 struct List {
     heading: String,
     window: String,
+    days: u32,
+    window_days: u32,
     lines: Vec<PickLine>,
 }
 
@@ -63,6 +65,8 @@ fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> InPa
     let list = expected.map(|(stage, pieces)| List {
         heading: exposure_in_list::heading(&record, stage, form.typed()),
         window: exposure_in_list::window_words(&record, stage, &pieces),
+        days: stage.days,
+        window_days: stage.window_days,
         lines: exposure_in_list::lines(&record, &pieces, &form),
     });
     let is_meant = |piece: &SpecimenRecord| {

@@ -25,6 +25,8 @@ pub(super) struct StageLine {
 pub(super) struct PickLine {
     pub(super) code: String,
     pub(super) place: String,
+    /// The day on which it went out, in the study's zone: `2026-04-30`.
+    pub(super) out_on: String,
     pub(super) state_field: String,
     pub(super) known_by_field: String,
     pub(super) state: String,
@@ -96,6 +98,14 @@ pub(super) fn window_words(
         when::date_in_words(from),
         when::date_in_words(until)
     )
+}
+
+/// The pages for taking in that a device keeps for the time without a network: the choice, and each
+/// pick-list behind it.
+pub(in crate::web) fn to_keep(record: &StudyRecord, now: DateTime<Utc>) -> Vec<String> {
+    let choice = format!("/desk/{}/exposure/in", record.slug);
+    let lists = stages(record, now).into_iter().map(|line| line.href);
+    std::iter::once(choice).chain(lists).collect()
 }
 
 /// Everything that can be taken in: each stage, and each condition of it.
@@ -173,6 +183,9 @@ pub(super) fn lines(
                 ),
                 _ => String::new(),
             },
+            out_on: piece.out_at.map_or_else(String::new, |at| {
+                when::local_day(at, &record.time_zone).to_string()
+            }),
             state: of(&state_field, Recovery::Whole.key()),
             known_by: of(&known_by_field, Identity::Mark.key()),
             fault: fault.map(str::to_owned),

@@ -1,8 +1,9 @@
 //! Putting out. What has no baseline readings and no waiver stays on the bench.
 
 use super::exposure_show::{self, HeldLine};
+use super::exposure_when;
 use super::pick::{self, Section};
-use super::{exposure_when, piece_words};
+use super::piece_words::{self, plan_of};
 use crate::study::allocation::Place;
 use crate::study::cautions::{self, Step};
 use crate::study::custody::PutOut;
@@ -12,6 +13,7 @@ use crate::study::outing;
 use crate::study::plan::Environment;
 use crate::study::record::{SpecimenRecord, StudyRecord};
 use crate::study::typed::Typed;
+use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -33,6 +35,10 @@ struct OutPage {
     sections: Vec<Section>,
     held: Vec<HeldLine>,
     cautions: Vec<&'static str>,
+    /// The state of moisture in which a reading counts as one before exposure.
+    reference: &'static str,
+    /// Where that is a doubt: the moment before which nothing can have gone out, and its day in words.
+    begun: Option<(String, String)>,
     form: Form,
 }
 
@@ -41,7 +47,7 @@ pub(super) fn places(
     record: &StudyRecord,
     is_meant: impl Fn(&SpecimenRecord) -> bool,
 ) -> Vec<Environment> {
-    let plan = piece_words::plan_of(record);
+    let plan = plan_of(record);
     let meant = record.specimens.iter().filter(|piece| is_meant(piece));
     let places = meant.filter_map(|piece| match &piece.place {
         Some(Place::Exposed { condition, .. }) => Some(plan?.condition(condition)?.environment),
@@ -64,6 +70,11 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> OutPage {
         sections: ready(&record, &held),
         cautions: cautions::of(Step::PutOut, places(&record, exposure_show::waits)),
         held,
+        reference: plan_of(&record).map_or("", |plan| plan.reference_state.key()),
+        begun: (!record.is_after_the_fact).then(|| {
+            let at = outing::begun(&record);
+            (at.to_rfc3339(), when::day_in_words(at, &record.time_zone))
+        }),
         record,
         form,
     }

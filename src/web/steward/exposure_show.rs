@@ -8,7 +8,7 @@ use crate::study::ids::EntryId;
 use crate::study::measured::{Measured, missing_words};
 use crate::study::outing;
 use crate::study::plan::{Condition, Plan, Stage};
-use crate::study::reading::Occasion;
+use crate::study::reading::{Occasion, Quantity};
 use crate::study::record::{EventKind, SpecimenRecord, Standing, StudyRecord};
 use crate::study::specimen::Whereabouts;
 use crate::study::when;
@@ -55,6 +55,15 @@ pub(super) struct HeldLine {
     pub(super) code: Code,
     pub(super) place: String,
     pub(super) missing: String,
+    /// The same as quantities with their counts.
+    pub(super) lacks: Vec<(Quantity, u8)>,
+}
+
+impl HeldLine {
+    /// For the script of the page: a list of pairs of quantity and count.
+    pub(super) fn missing_json(&self) -> String {
+        serde_json::json!(self.lacks).to_string()
+    }
 }
 
 /// Pieces out in one condition for one stage.
@@ -147,6 +156,7 @@ pub(super) fn held(record: &StudyRecord) -> Vec<HeldLine> {
             code: piece.code.clone(),
             place: piece_words::place(Some(plan), piece.place.as_ref()),
             missing: missing_words(&missing),
+            lacks: missing,
         })
     });
     held.collect()

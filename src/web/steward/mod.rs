@@ -14,6 +14,7 @@ pub(super) mod consignment_print;
 pub(super) mod consignment_reopen;
 pub(super) mod consignment_show;
 pub(super) mod consignment_unblind;
+mod drying_data;
 pub(super) mod drying_list;
 pub(super) mod drying_override;
 mod drying_parse;
@@ -77,4 +78,5 @@ pub(super) mod study_show;
 pub(super) mod waiting_show;
 pub(super) mod weather_fetch;
 
+pub(super) use exposure_in_list::to_keep as pick_lists_to_keep;
 pub(super) use round_choose::to_keep as rounds_to_keep;

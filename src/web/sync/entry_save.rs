@@ -6,6 +6,7 @@
 //! sender's queue.
 
 use crate::store::NotTaken;
+use crate::study::code::Code;
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, VERSION};
 use crate::study::guard::Refusal;
 use crate::study::ids::{AccountId, EntryId, LinkId, StudyId};
@@ -77,6 +78,9 @@ pub(super) struct Answer {
     /// What would mend it, where that is one plain thing.
     #[serde(skip_serializing_if = "Option::is_none")]
     mend: Option<&'static str>,
+    /// The piece that stands in the way, where it is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    piece: Option<Code>,
 }
 
 impl Answer {
@@ -87,6 +91,7 @@ impl Answer {
             receipt: None,
             problem: Some(problem.into()),
             mend: None,
+            piece: None,
         }
     }
 }
@@ -139,9 +144,11 @@ pub(super) async fn submitted(app: &App, envelope: Envelope) -> Answer {
             receipt: Some(receipt),
             problem: None,
             mend: None,
+            piece: None,
         },
         Err(why) => Answer {
             mend: mend(&why),
+            piece: piece(&why),
             ..Answer::refused(id, status(&why), why.to_string())
         },
     }
@@ -155,12 +162,21 @@ fn mend(why: &NotTaken) -> Option<&'static str> {
     match refusal {
         Refusal::ReasonMissing => Some("reason"),
         Refusal::Unmeasured(..) => Some("waive"),
+        Refusal::NotConstant(_) => Some("override"),
         Refusal::NoSuchSpecimen(_) | Refusal::Elsewhere(..) | Refusal::AlreadyRead(_) => {
             Some("code")
         }
         doubt if doubt.is_doubt() => Some("confirm"),
         _ => None,
     }
+}
+
+/// The piece that a refusal names: the others of the same entry may go without it.
+fn piece(why: &NotTaken) -> Option<Code> {
+    let NotTaken::Refused(refusal) = why else {
+        return None;
+    };
+    refusal.piece().cloned()
 }
 
 fn status(why: &NotTaken) -> u16 {

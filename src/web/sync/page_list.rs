@@ -10,9 +10,10 @@ use crate::web::App;
 use crate::web::assets;
 use crate::web::extract::Steward;
 use crate::web::fault::JsonFault;
-use crate::web::steward::rounds_to_keep;
+use crate::web::steward::{pick_lists_to_keep, rounds_to_keep};
 use axum::Json;
 use axum::extract::State;
+use chrono::{DateTime, Utc};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -48,7 +49,7 @@ pub(in crate::web) async fn show(
             continue;
         };
         heads.push_str(&record.head);
-        pages.extend(of_study(&record));
+        pages.extend(of_study(&record, app.clock.now()));
     }
     let day = app.clock.now().format("%F");
     let mark = marked(&format!("{heads} {day}"));
@@ -69,15 +70,27 @@ fn marked(what: &str) -> String {
     hash.chars().take(16).collect()
 }
 
-fn of_study(record: &StudyRecord) -> Vec<Kept> {
+/// The pages of a study that are kept as they are.
+const OF_A_STUDY: [&str; 7] = [
+    "",
+    "/round",
+    "/specimens",
+    "/exposure",
+    "/exposure/out",
+    "/exposure/handle",
+    "/drying",
+];
+
+fn of_study(record: &StudyRecord, now: DateTime<Utc>) -> Vec<Kept> {
     let desk = format!("/desk/{}", record.slug);
-    let mut addresses: Vec<String> = ["", "/round", "/specimens", "/exposure", "/exposure/handle"]
+    let mut addresses: Vec<String> = OF_A_STUDY
         .iter()
         .map(|page| format!("{desk}{page}"))
         .collect();
     let handlings = Handling::ALL.iter();
     addresses.extend(handlings.map(|what| format!("{desk}/exposure/handle?what={}", what.key())));
     addresses.extend(rounds_to_keep(record));
+    addresses.extend(pick_lists_to_keep(record, now));
     let mark = marked(&record.head);
     let mut kept: Vec<Kept> = addresses
         .into_iter()

@@ -1,6 +1,7 @@
 //! What the tests share: a server in this process (`server`), the real binary as a child
 //! (`child`), a study on its steward's desk (`desk`), the people who use it (`people`), a browser (`browser`),
-//! a line to it that can be cut (`line`).
+//! a line to it that can be cut (`line`), a steward's
+//! phone on such a line (`phone`).
 
 pub mod axe;
 pub mod bench;
@@ -13,6 +14,7 @@ pub mod ical;
 pub mod line;
 pub mod mail;
 pub mod people;
+pub mod phone;
 pub mod ready;
 pub mod server;
 pub mod sheet;
@@ -24,6 +26,7 @@ pub use browser::{Browser, Look};
 pub use child::{ChildServer, overwinter};
 pub use line::Line;
 pub use people::{Person, Shown};
+pub use phone::Phone;
 pub use server::TestServer;
 pub use sheet::Sheet;
 pub use visit::Visit;
