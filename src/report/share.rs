@@ -101,22 +101,39 @@ pub fn preview(
         .map(|words| format!(" · {words}"))
         .unwrap_or_default();
     let primary = figures.iter().find(|figure| figure.is_primary);
-    let words = headline(findings);
-    // Smaller lettering for a longer answer, so that it is whole.
-    let (size, leading, columns, lines) = match words.chars().count() {
-        0..=170 => (32, 44, 34, 7),
-        171..=330 => (26, 36, 42, 9),
-        _ => (21, 29, 52, 11),
+    let whole = headline(findings);
+    // A picture is glanced at: where the answer is long, each condition has its verdict alone.
+    let (size, leading, headline) = match whole.chars().count() {
+        0..=170 => (32, 44, wrapped(&whole, 34, 8)),
+        171..=330 => (26, 36, wrapped(&whole, 42, 10)),
+        _ => (26, 36, verdicts(findings)),
     };
     let svg = Preview {
         kicker: format!("A specimen study · edition {}{interim}", meta.number),
         title: wrapped(&record.title, 48, 2),
         size,
         leading,
-        headline: wrapped(&words, columns, lines),
+        headline,
         chart: primary.or(figures.first()).map(|figure| &figure.chart),
     };
     png(&svg.render()?, 1.0)
+}
+
+/// A line or two for each condition, as many as there is room for.
+fn verdicts(findings: &Findings) -> Vec<String> {
+    let Some(primary) = &findings.primary else {
+        return wrapped(&headline(findings), 42, 10);
+    };
+    let both = primary.family.members.iter().zip(&primary.judged);
+    let lines = both.flat_map(|(member, judged)| {
+        let verdict = judged.verdict.map(|v| v.label(primary.margin_percent));
+        let verdict = verdict.unwrap_or_else(|| "no interval".to_owned());
+        let line = format!("{}: {verdict}", member.name);
+        let mut lines = wrapped(&line, 42, 2);
+        lines.push(String::new());
+        lines
+    });
+    lines.take(11).collect()
 }
 
 /// Words in lines of at most so many characters; what has no room ends in an ellipsis.

@@ -12,10 +12,12 @@ use crate::analysis::context::Context;
 use crate::analysis::findings::{FORMAT, Findings};
 use crate::analysis::gather::Apart;
 use crate::analysis::names::counted;
+use crate::analysis::piece::Piece;
 use crate::analysis::words::verdict::MarginSet;
 use crate::error::Failure;
 use crate::report::download;
 use crate::study::plan::{Plan, sha256_hex};
+use crate::study::specimen::Identity;
 use crate::tidy::wishes::{Request, Wishes};
 use crate::tidy::{self, raw};
 
@@ -108,7 +110,10 @@ fn recomputed(archive: &mut Archive, published: &Value) -> Result<Again, String>
         let readings = archive.read("data/readings.csv")?;
         let instruments = archive.read("data/instruments.csv")?;
         let mut measured = raw::measured(&tidy.plan, &readings, &instruments)?;
-        for piece in &mut tidy.pieces {
+        // Nobody knows which piece one without a mark is, so what was read of it is no pair.
+        let is_known =
+            |piece: &&mut Piece| !piece.is_nameless && piece.identity != Some(Identity::Unknown);
+        for piece in tidy.pieces.iter_mut().filter(is_known) {
             piece.pairs = measured.remove(piece.code.as_str()).unwrap_or_default();
         }
     }

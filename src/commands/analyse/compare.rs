@@ -114,7 +114,7 @@ mod tests {
         let written = json!({"a": [{"name": "x", "v": 1.0}], "b": "w", "c": 2.0});
         let computed = json!({"a": [{"name": "x", "v": 1.5}], "b": "w", "c": 2.0 + 1e-12, "d": 1});
         let found = compare(&written, &computed);
-        assert!(found.is_near() && found.members == 4);
+        assert!(found.is_near() && found.members == 5);
         assert_eq!(
             found.differs,
             [

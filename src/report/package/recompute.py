@@ -86,6 +86,9 @@ def chain(folder, findings, report):
     if not path.exists():
         return "no journal in this archive"
     lines = rows(path)
+    if not lines:
+        report.same("journal: entries", 0, findings["study"]["entries"])
+        return "no entries"
     name = lines[0]["chain"]
     before = hashlib.sha256(b"overwinter journal 1\n" + name.encode()).digest()
     read = 0
@@ -112,7 +115,24 @@ def chain(folder, findings, report):
 
 # The pieces.
 
-BREAKING = {"max_load": "max_load_n", "strength": "max_load_n"}
+# What is read off a test besides its load: the column, and how a piece counts that did not break or could
+# not carry load.
+READ = {
+    "modulus": "modulus_mpa", "yield_stress": "yield_stress_mpa", "extension_at_max": "extension_at_max_mm",
+    "extension_at_break": "extension_at_break_mm", "strain_at_break": "strain_at_break_percent",
+    "energy_to_max": "energy_to_max_j", "energy_to_break": "energy_to_break_j",
+    "impact_energy": "impact_energy_kj_m2",
+}
+BEFORE_THE_MAXIMUM = {"modulus", "yield_stress"}
+ZERO_AT_TOTAL_LOSS = {"yield_stress", "energy_to_max", "energy_to_break", "impact_energy"}
+
+
+def is_change(response):
+    return response.split(":")[0] in ("mass_change", "length_change")
+
+
+def is_known(response):
+    return is_change(response) or response in ("max_load", "strength") or response in READ
 
 
 class Study:
@@ -127,8 +147,16 @@ class Study:
         self.control = next((c for c in self.plan["conditions"] if c["is_storage_control"]), None)
 
     def section(self, piece):
-        shape = self.plan["form"]["shape"]
-        of = lambda name: number(piece.get(f"{name}_before_mm", ""))
+        """The area over which a load is a stress, mm2."""
+        shape, method = self.plan["form"]["shape"], self.plan["form"].get("method") or {}
+        whens = ("after", "before") if method.get("sizes_at") == "before_test" else ("before",)
+        of = lambda name: next((size for size in (number(piece.get(f"{name}_{when}_mm", "")) for when in whens)
+                                if size is not None), None)
+        if shape == "load_only":
+            return None
+        if method.get("kind") == "bending" and method.get("span_mm"):
+            b, h = of("width"), of("thickness")
+            return 2 * b * h * h / (3 * method["span_mm"]) if b and h else None
         if shape in ("rectangular", "dumbbell"):
             sides = (of("width"), of("thickness"))
             return sides[0] * sides[1] if all(sides) else None
@@ -149,22 +177,31 @@ class Study:
 
     def value(self, piece, response):
         """(value, kind, what the instruments resolve) or None."""
-        if response in BREAKING:
+        if not is_change(response):
             kind = piece["fate"]
             if kind not in ("valid", "lower_bound", "total_loss"):
                 return None
-            load = 0.0 if kind == "total_loss" else number(piece[BREAKING[response]])
-            if load is None:
-                return None
+            if response in READ:
+                return self.read(piece, response, kind)
+            load = 0.0 if kind == "total_loss" else number(piece["max_load_n"])
             if response == "strength":
+                first = number(piece.get("strength_mpa", ""))
+                if kind == "valid" and first is not None:
+                    return first, kind, None
                 area = self.section(piece)
-                if not area or area <= 0:
-                    return None
-                load /= area
-            return load, kind, None
+                load = load / area if load is not None and area and area > 0 else None
+            return None if load is None else (load, kind, None)
         quantity = "mass" if response == "mass_change" else response.split(":", 1)[1]
         found = self.change(piece, quantity)
         return found and (found[0], "valid", found[1])
+
+    def read(self, piece, response, kind):
+        value = number(piece.get(READ[response], ""))
+        if kind == "total_loss":
+            return (0.0, kind, None) if response in ZERO_AT_TOTAL_LOSS else None
+        if kind == "lower_bound" and response in BEFORE_THE_MAXIMUM:
+            kind = "valid"
+        return None if value is None else (value, kind, None)
 
     def covariate(self, piece, quantity):
         if quantity is None:
@@ -193,7 +230,7 @@ class Arm:
             if counting != "valid_only" or kind == "valid":
                 self.entries.append((piece["holder"], value, study.covariate(piece, covariate)))
             self.floor = max((f for f in (self.floor, floor) if f is not None), default=None)
-        if response in BREAKING and is_exposed:
+        if not is_change(response) and is_exposed:
             self.count_lost(study, pieces, counting, covariate)
 
     def count_lost(self, study, pieces, counting, covariate):
@@ -300,13 +337,13 @@ def summaries(arms, spreads):
     return [(np.mean(u), np.var(u, ddof=1) / len(u), len(u) - 1) for u in units], None
 
 
-def plain(arms, spreads, confidence, is_change):
+def plain(arms, spreads, confidence, changes):
     """A dict for each group after the first, or None where there is no interval."""
     groups, common_df = summaries(arms, spreads)
     m0, v0, df0 = groups[0]
     contrasts = []
     for mean, v, df in groups[1:]:
-        weight = 1.0 if is_change else mean / m0 if m0 else None
+        weight = 1.0 if changes else mean / m0 if m0 else None
         total = None if weight is None else v + weight ** 2 * v0
         if not total or total <= 0:
             contrasts.append(None)
@@ -322,14 +359,14 @@ def plain(arms, spreads, confidence, is_change):
             continue
         mean, v, weight, total, df, _ = found
         c = critical(lambdas, float(df), confidence)
-        if is_change:
+        if changes:
             out.append({"difference": mean - m0, "se": math.sqrt(total), "df": df, "critical": c})
         else:
             out.append({"ratio": weight, "df": df, "critical": c, "set": fieller(mean, m0, v, v0, 0.0, c)})
     return out
 
 
-def adjusted(arms, spreads, confidence, is_change):
+def adjusted(arms, spreads, confidence, changes):
     """The same after a common slope was taken out."""
     units = [arm.adjusted_units() for arm in arms]
     if len({arm.on_holders() for arm in arms}) > 1:
@@ -371,10 +408,10 @@ def adjusted(arms, spreads, confidence, is_change):
     n0, m0, off0, _, s0, _ = parts[0]
     out = []
     for i, (n, mean, off, _, s, _) in enumerate(parts[1:], 1):
-        rho = 1.0 if is_change else mean / m0
+        rho = 1.0 if changes else mean / m0
         total, df = contrast(i, rho)
         c = critical(lambdas, float(df), confidence)
-        if is_change:
+        if changes:
             out.append({"difference": mean - m0, "se": math.sqrt(total), "df": df, "critical": c})
         else:
             ends = fieller(mean, m0, s / n + off ** 2 * of_slope, s0 / n0 + off0 ** 2 * of_slope,
@@ -397,35 +434,35 @@ def family(study, response, counting, covariate, days, against):
     arms = [Arm(study, study.group("exposed", c["name"], days), response, counting, True, covariate)
             for c in wanted]
     able = [arm for arm in arms if arm.can_be_compared()] if len(reference.values) >= 2 else []
-    is_change = response not in BREAKING
+    changes = is_change(response)
     confidence = plan["confidence_percent"] / 100
     found = []
     if able:
         try:
-            found = adjusted([reference, *able], plan["spreads"], confidence, is_change) if covariate \
+            found = adjusted([reference, *able], plan["spreads"], confidence, changes) if covariate \
                 else None
         except Refused:
             found = None
         if found is None:
-            found = plain([reference, *able], plan["spreads"], confidence, is_change)
+            found = plain([reference, *able], plan["spreads"], confidence, changes)
     by_arm = {id(arm): result for arm, result in zip(able, found)}
     out = []
     for condition, arm in zip(wanted, arms):
         result = by_arm.get(id(arm))
-        out.append((condition["name"], arm, reference, result, effect(arm, reference, result, is_change)))
+        out.append((condition["name"], arm, reference, result, effect(arm, reference, result, changes)))
     return out
 
 
-def effect(arm, reference, result, is_change):
+def effect(arm, reference, result, changes):
     """(estimate, lower, upper) in %, or None."""
     floors = [f for f in (arm.floor, reference.floor) if f is not None]
     floor = max(floors, default=0.0)
     if result is None:
-        if is_change and floors and arm.can_be_compared() and len(reference.values) >= 2:
+        if changes and floors and arm.can_be_compared() and len(reference.values) >= 2:
             middle = arm.mean() - reference.mean()
             return middle, middle - floor, middle + floor
         return None
-    if is_change:
+    if changes:
         half = max(result["critical"] * result["se"], floor)
         return result["difference"], result["difference"] - half, result["difference"] + half
     ends = result["set"]
@@ -468,8 +505,8 @@ def sets(study, report):
     confidence = study.plan["confidence_percent"] / 100
     for told in study.findings["groups"]:
         response = told["response"]
-        if response not in BREAKING and response.split(":")[0] not in ("mass_change", "length_change"):
-            continue
+        if not is_known(response):
+            raise ValueError(f"this script does not know the response {response}")
         days, name = told.get("stage_days"), told["name"]
         if told["set"] == "cell":
             role = "storage_control" if study.control and study.control["name"] == name else "exposed"
@@ -495,7 +532,7 @@ def primary(study, report):
     if told is None:
         return ["no primary comparison yet"]
     plan, response = study.plan, study.plan["primary"]
-    if response not in BREAKING and response.split(":")[0] not in ("mass_change", "length_change"):
+    if not is_known(response):
         raise ValueError(f"this script does not know the response {response}")
     of = told["family"]
     report.same("primary: response", response, of["response"])
