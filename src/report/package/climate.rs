@@ -5,37 +5,60 @@ use chrono::{DateTime, Utc};
 
 use super::Source;
 use super::pieces::standing;
-use super::table::{Cell, Kind, Table, field, text};
+use super::table::{Cell, Column, Kind, Table, field, fields};
 use crate::analysis::climate::{Climate, Dose, HOT_CELSIUS, stays};
 use crate::study::environment::{SeriesSource, Values};
 use crate::study::record::{SeriesRecord, Standing};
 
+const SERIES: [Column; 13] = [
+    ("entry", Kind::Text, "", "the entry in the journal"),
+    ("name", Kind::Text, "", "what it is called"),
+    (
+        "place",
+        Kind::Text,
+        "",
+        "the condition, or the condition and one of its holders",
+    ),
+    (
+        "from",
+        Kind::Text,
+        "",
+        "logger, or archive: a weather archive",
+    ),
+    (
+        "attribution",
+        Kind::Text,
+        "",
+        "what the archive asks to be said of it",
+    ),
+    ("rows", Kind::Whole, "", "rows that were read"),
+    ("step_s", Kind::Whole, "s", "usual time between two rows"),
+    ("first", Kind::Moment, "", "first moment, in UTC"),
+    ("last", Kind::Moment, "", "last moment, in UTC"),
+    (
+        "file_sha256",
+        Kind::Text,
+        "",
+        "SHA-256 of the original file, which the server keeps",
+    ),
+    (
+        "values_sha256",
+        Kind::Text,
+        "",
+        "SHA-256 of the values as kept: the table of values with lines ended by LF",
+    ),
+    (
+        "values",
+        Kind::Text,
+        "",
+        "the table of values in this archive",
+    ),
+    ("standing", Kind::Text, "", "current or void"),
+];
+
 /// The series, also void ones.
 pub(super) fn series(source: &Source<'_>) -> Table {
-    let fields = vec![
-        text("entry", "the entry in the journal"),
-        text("name", "what it is called"),
-        text(
-            "place",
-            "the condition, or the condition and one of its holders",
-        ),
-        text("from", "logger, or archive: a weather archive"),
-        text("attribution", "what the archive asks to be said of it"),
-        field("rows", Kind::Whole, "", "rows that were read"),
-        field("step_s", Kind::Whole, "s", "usual time between two rows"),
-        field("first", Kind::Moment, "", "first moment, in UTC"),
-        field("last", Kind::Moment, "", "last moment, in UTC"),
-        text(
-            "file_sha256",
-            "SHA-256 of the original file, which the server keeps",
-        ),
-        text(
-            "values_sha256",
-            "SHA-256 of the values as kept: the table of values with lines ended by LF",
-        ),
-        text("values", "the table of values in this archive"),
-        text("standing", "current or void"),
-    ];
+    let fields = fields(&SERIES);
     let mut table = Table::new("series", "Series of the exposure record", fields);
     table.key = vec!["entry"];
     table.missing = vec![
@@ -108,75 +131,77 @@ fn table(number: usize, series: &SeriesRecord, values: &Values) -> Table {
     table
 }
 
+const DOSES: [Column; 20] = [
+    ("specimen", Kind::Text, "", "the piece"),
+    ("days", Kind::Number, "d", "time that it was out"),
+    (
+        "temperature_complete_percent",
+        Kind::Number,
+        "%",
+        "part of that time with a temperature",
+    ),
+    ("temperature_min_c", Kind::Number, "°C", "lowest"),
+    ("temperature_mean_c", Kind::Number, "°C", "mean over time"),
+    ("temperature_max_c", Kind::Number, "°C", "highest"),
+    (
+        "thawing_c_d",
+        Kind::Number,
+        "°C·d",
+        "degree-days above 0 °C",
+    ),
+    (
+        "freezing_c_d",
+        Kind::Number,
+        "°C·d",
+        "degree-days below 0 °C",
+    ),
+    (
+        "freeze_thaw_cycles",
+        Kind::Whole,
+        "",
+        "down through −2.2 °C and back to 0 °C",
+    ),
+    (
+        "freeze_thaw_days",
+        Kind::Whole,
+        "d",
+        "days that reach both 0 °C and −2.2 °C",
+    ),
+    ("hours_above_30_c", Kind::Number, "h", "time above 30 °C"),
+    (
+        "kinetic_mean_c",
+        Kind::Number,
+        "°C",
+        "mean kinetic temperature, ΔH/R = 10 000 K",
+    ),
+    (
+        "humidity_complete_percent",
+        Kind::Number,
+        "%",
+        "part of that time with a humidity",
+    ),
+    ("humidity_min_percent", Kind::Number, "%", "lowest"),
+    ("humidity_mean_percent", Kind::Number, "%", "mean over time"),
+    ("humidity_max_percent", Kind::Number, "%", "highest"),
+    (
+        "rain_complete_percent",
+        Kind::Number,
+        "%",
+        "part of that time with rain on record",
+    ),
+    ("rain_mm", Kind::Number, "mm", "rain"),
+    (
+        "radiant_complete_percent",
+        Kind::Number,
+        "%",
+        "part of that time with radiation on record",
+    ),
+    ("radiant_mj_m2", Kind::Number, "MJ/m²", "radiant exposure"),
+];
+
 /// What each piece lived through while it was out.
 pub(super) fn doses(source: &Source<'_>, now: DateTime<Utc>) -> Table {
-    let fields = vec![
-        text("specimen", "the piece"),
-        field("days", Kind::Number, "d", "time that it was out"),
-        field(
-            "temperature_complete_percent",
-            Kind::Number,
-            "%",
-            "part of that time with a temperature",
-        ),
-        field("temperature_min_c", Kind::Number, "°C", "lowest"),
-        field("temperature_mean_c", Kind::Number, "°C", "mean over time"),
-        field("temperature_max_c", Kind::Number, "°C", "highest"),
-        field(
-            "thawing_c_d",
-            Kind::Number,
-            "°C·d",
-            "degree-days above 0 °C",
-        ),
-        field(
-            "freezing_c_d",
-            Kind::Number,
-            "°C·d",
-            "degree-days below 0 °C",
-        ),
-        field(
-            "freeze_thaw_cycles",
-            Kind::Whole,
-            "",
-            "down through −2.2 °C and back to 0 °C",
-        ),
-        field(
-            "freeze_thaw_days",
-            Kind::Whole,
-            "d",
-            "days that reach both 0 °C and −2.2 °C",
-        ),
-        field("hours_above_30_c", Kind::Number, "h", "time above 30 °C"),
-        field(
-            "kinetic_mean_c",
-            Kind::Number,
-            "°C",
-            "mean kinetic temperature, ΔH/R = 10 000 K",
-        ),
-        field(
-            "humidity_complete_percent",
-            Kind::Number,
-            "%",
-            "part of that time with a humidity",
-        ),
-        field("humidity_min_percent", Kind::Number, "%", "lowest"),
-        field("humidity_mean_percent", Kind::Number, "%", "mean over time"),
-        field("humidity_max_percent", Kind::Number, "%", "highest"),
-        field(
-            "rain_complete_percent",
-            Kind::Number,
-            "%",
-            "part of that time with rain on record",
-        ),
-        field("rain_mm", Kind::Number, "mm", "rain"),
-        field(
-            "radiant_complete_percent",
-            Kind::Number,
-            "%",
-            "part of that time with radiation on record",
-        ),
-        field("radiant_mj_m2", Kind::Number, "MJ/m²", "radiant exposure"),
-    ];
+    let fields = fields(&DOSES);
     let mut table = Table::new("doses", "What each piece lived through", fields);
     table.key = vec!["specimen"];
     table.refers = vec![("specimen", "specimens", "specimen")];

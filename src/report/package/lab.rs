@@ -2,7 +2,7 @@
 //! original files. Only of consignments that are unblinded.
 
 use super::pieces::standing;
-use super::table::{Cell, Kind, SAID, Table, field, text};
+use super::table::{Cell, Column, Kind, SAID, Table, fields};
 use super::{Curve, Source};
 use crate::study::consignment::Contents;
 use crate::study::record::ConsignmentRecord;
@@ -13,60 +13,67 @@ fn open<'r>(source: &Source<'r>) -> impl Iterator<Item = (usize, &'r Consignment
     (1..).zip(open)
 }
 
+const SESSIONS: [Column; 15] = [
+    ("session", Kind::Whole, "", "its number"),
+    ("lab", Kind::Text, "", "where"),
+    (
+        "contents",
+        Kind::Text,
+        "",
+        "baseline, or a stage by its days",
+    ),
+    ("tested_on", Kind::Day, "", "day of the tests"),
+    ("machine", Kind::Text, "", "machine"),
+    ("fixture", Kind::Text, "", "fixture"),
+    ("speed_mm_min", Kind::Number, "mm/min", "speed"),
+    ("room_c", Kind::Number, "°C", "temperature of the room"),
+    (
+        "room_rh_percent",
+        Kind::Number,
+        "%",
+        "relative humidity of the room",
+    ),
+    (
+        "check_load_n",
+        Kind::Number,
+        "N",
+        "known load that was shown to the machine",
+    ),
+    (
+        "check_opening_n",
+        Kind::Number,
+        "N",
+        "what it showed before the tests",
+    ),
+    (
+        "check_closing_n",
+        Kind::Number,
+        "N",
+        "what it showed after them",
+    ),
+    (
+        "drift_limit_percent",
+        Kind::Number,
+        "%",
+        "drift that is thought too much",
+    ),
+    (
+        "finished_at",
+        Kind::Moment,
+        "",
+        "when the tester declared it finished, in UTC",
+    ),
+    (
+        "unblinded_at",
+        Kind::Moment,
+        "",
+        "when the steward unblinded it, in UTC",
+    ),
+];
+
 /// The test sessions.
 pub(super) fn sessions(source: &Source<'_>) -> Table {
-    let fields = vec![
-        field("session", Kind::Whole, "", "its number"),
-        text("lab", "where"),
-        text("contents", "baseline, or a stage by its days"),
-        field("tested_on", Kind::Day, "", "day of the tests"),
-        text("machine", "machine"),
-        text("fixture", "fixture"),
-        field("speed_mm_min", Kind::Number, "mm/min", "speed"),
-        field("room_c", Kind::Number, "°C", "temperature of the room"),
-        field(
-            "room_rh_percent",
-            Kind::Number,
-            "%",
-            "relative humidity of the room",
-        ),
-        field(
-            "check_load_n",
-            Kind::Number,
-            "N",
-            "known load that was shown to the machine",
-        ),
-        field(
-            "check_opening_n",
-            Kind::Number,
-            "N",
-            "what it showed before the tests",
-        ),
-        field(
-            "check_closing_n",
-            Kind::Number,
-            "N",
-            "what it showed after them",
-        ),
-        field(
-            "drift_limit_percent",
-            Kind::Number,
-            "%",
-            "drift that is thought too much",
-        ),
-        field(
-            "finished_at",
-            Kind::Moment,
-            "",
-            "when the tester declared it finished, in UTC",
-        ),
-        field(
-            "unblinded_at",
-            Kind::Moment,
-            "",
-            "when the steward unblinded it, in UTC",
-        ),
-    ];
+    let fields = fields(&SESSIONS);
     let mut table = Table::new("sessions", "Test sessions", fields);
     table.key = vec!["session"];
     table.missing = vec![
@@ -103,57 +110,75 @@ pub(super) fn sessions(source: &Source<'_>) -> Table {
     table
 }
 
+const TESTS: [Column; 18] = [
+    ("entry", Kind::Text, "", "the entry in the journal"),
+    ("session", Kind::Whole, "", "the test session"),
+    ("specimen", Kind::Text, "", "the piece"),
+    (
+        "blind",
+        Kind::Text,
+        "",
+        "the code under which the tester knew it",
+    ),
+    (
+        "position",
+        Kind::Whole,
+        "",
+        "its place in the order of testing",
+    ),
+    (
+        "outcome",
+        Kind::Text,
+        "",
+        "valid, invalid, lower_bound or total_loss",
+    ),
+    ("max_load_n", Kind::Number, "N", "maximum load"),
+    ("typed", Kind::Text, "", "the characters that were typed"),
+    ("typed_unit", Kind::Text, "", "the unit that was chosen"),
+    ("failure_mode", Kind::Text, "", "how it failed"),
+    ("out_of_order", Kind::Claim, "", "tested out of order"),
+    (
+        "confirmed",
+        Kind::Claim,
+        "",
+        "it looked doubtful, was asked about, and was confirmed",
+    ),
+    (
+        "received_at",
+        Kind::Moment,
+        "",
+        "when the server received it, in UTC",
+    ),
+    (
+        "standing",
+        Kind::Text,
+        "",
+        "current, superseded (a later row corrects it) or void",
+    ),
+    ("supersedes", Kind::Text, "", "the entry that it corrects"),
+    (
+        "knowing_group",
+        Kind::Claim,
+        "",
+        "changed when the group was known",
+    ),
+    (
+        "reason",
+        Kind::Text,
+        "",
+        "why it is not valid, out of order, corrected or void",
+    ),
+    (
+        "looks",
+        Kind::Text,
+        "",
+        "what the tester took it for: indoors, exposed or cannot_tell",
+    ),
+];
+
 /// Every test, also superseded and void ones.
 pub(super) fn tests(source: &Source<'_>) -> Table {
-    let fields = vec![
-        text("entry", "the entry in the journal"),
-        field("session", Kind::Whole, "", "the test session"),
-        text("specimen", "the piece"),
-        text("blind", "the code under which the tester knew it"),
-        field(
-            "position",
-            Kind::Whole,
-            "",
-            "its place in the order of testing",
-        ),
-        text("outcome", "valid, invalid, lower_bound or total_loss"),
-        field("max_load_n", Kind::Number, "N", "maximum load"),
-        text("typed", "the characters that were typed"),
-        text("typed_unit", "the unit that was chosen"),
-        text("failure_mode", "how it failed"),
-        field("out_of_order", Kind::Claim, "", "tested out of order"),
-        field(
-            "confirmed",
-            Kind::Claim,
-            "",
-            "it looked doubtful, was asked about, and was confirmed",
-        ),
-        field(
-            "received_at",
-            Kind::Moment,
-            "",
-            "when the server received it, in UTC",
-        ),
-        text(
-            "standing",
-            "current, superseded (a later row corrects it) or void",
-        ),
-        text("supersedes", "the entry that it corrects"),
-        field(
-            "knowing_group",
-            Kind::Claim,
-            "",
-            "changed when the group was known",
-        ),
-        text(
-            "reason",
-            "why it is not valid, out of order, corrected or void",
-        ),
-        text(
-            "looks",
-            "what the tester took it for: indoors, exposed or cannot_tell",
-        ),
-    ];
+    let fields = fields(&TESTS);
     let mut table = Table::new("tests", "Every test, with what was corrected", fields);
     table.key = vec!["entry"];
     table.missing = vec![
@@ -192,44 +217,66 @@ pub(super) fn tests(source: &Source<'_>) -> Table {
     table
 }
 
+const CURVES: [Column; 14] = [
+    ("session", Kind::Whole, "", "the test session"),
+    ("specimen", Kind::Text, "", "the piece"),
+    (
+        "blind",
+        Kind::Text,
+        "",
+        "the code under which the tester knew it",
+    ),
+    (
+        "file",
+        Kind::Text,
+        "",
+        "the machine's original file in this archive",
+    ),
+    (
+        "file_name",
+        Kind::Text,
+        "",
+        "what the tester's computer called it",
+    ),
+    (
+        "file_sha256",
+        Kind::Text,
+        "",
+        "SHA-256 of the original file",
+    ),
+    ("place", Kind::Whole, "", "which of the file's curves"),
+    ("max_load_n", Kind::Number, "N", "maximum load"),
+    ("extension_at_max_mm", Kind::Number, "mm", "extension there"),
+    (
+        "end_load_n",
+        Kind::Number,
+        "N",
+        "load at the end of the test",
+    ),
+    ("extension_at_end_mm", Kind::Number, "mm", "extension there"),
+    (
+        "energy_to_max_j",
+        Kind::Number,
+        "J",
+        "energy up to the maximum load",
+    ),
+    (
+        "energy_to_end_j",
+        Kind::Number,
+        "J",
+        "energy up to the end of the test",
+    ),
+    (
+        "ended_at_line",
+        Kind::Whole,
+        "",
+        "line of the file that the tester called the end",
+    ),
+];
+
 /// What was read off the curves, and where the machine's own file lies.
 pub(super) fn curves(source: &Source<'_>) -> Table {
-    let fields = vec![
-        field("session", Kind::Whole, "", "the test session"),
-        text("specimen", "the piece"),
-        text("blind", "the code under which the tester knew it"),
-        text("file", "the machine's original file in this archive"),
-        text("file_name", "what the tester's computer called it"),
-        text("file_sha256", "SHA-256 of the original file"),
-        field("place", Kind::Whole, "", "which of the file's curves"),
-        field("max_load_n", Kind::Number, "N", "maximum load"),
-        field("extension_at_max_mm", Kind::Number, "mm", "extension there"),
-        field(
-            "end_load_n",
-            Kind::Number,
-            "N",
-            "load at the end of the test",
-        ),
-        field("extension_at_end_mm", Kind::Number, "mm", "extension there"),
-        field(
-            "energy_to_max_j",
-            Kind::Number,
-            "J",
-            "energy up to the maximum load",
-        ),
-        field(
-            "energy_to_end_j",
-            Kind::Number,
-            "J",
-            "energy up to the end of the test",
-        ),
-        field(
-            "ended_at_line",
-            Kind::Whole,
-            "",
-            "line of the file that the tester called the end",
-        ),
-    ];
+    let fields = fields(&CURVES);
     let mut table = Table::new("curves", "What was read off the curves", fields);
     table.key = vec!["session", "blind"];
     table.missing = vec![

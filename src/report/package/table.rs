@@ -47,6 +47,15 @@ pub(super) fn field(name: &str, kind: Kind, unit: &'static str, what: &str) -> F
     }
 }
 
+/// A column as a table's file lists it: name, kind, unit, what stands in it.
+pub(super) type Column = (&'static str, Kind, &'static str, &'static str);
+
+/// Columns from such a list.
+pub(super) fn fields(columns: &[Column]) -> Vec<Field> {
+    let one = |(name, kind, unit, what): &Column| field(name, *kind, unit, what);
+    columns.iter().map(one).collect()
+}
+
 /// What stands in one place.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Cell {
