@@ -89,7 +89,7 @@ struct Again {
 
 fn recomputed(archive: &mut Archive, published: &Value) -> Result<Again, String> {
     let told: Findings = serde_json::from_value(published.clone()).map_err(|cause| {
-        let format = &published["format"];
+        let format = published.get("format").unwrap_or(&Value::Null);
         format!("findings.json (format {format}, this program's is {FORMAT}): {cause}")
     })?;
     let plan = archive.plan(&told.study.plan_sha256)?;
@@ -178,33 +178,42 @@ fn compared(published: &Value, again: &Findings) -> Result<Compared, Failure> {
     }
     // An edition may leave out what takes a second to compute.
     for key in ["rule", "rule_found"] {
-        if there[key].is_null() {
-            here[key] = Value::Null;
+        if there.get(key).is_none_or(Value::is_null)
+            && let Some(found) = here.get_mut(key)
+        {
+            *found = Value::Null;
         }
     }
-    still_out(&mut there, &mut here);
+    still_out(&there, &mut here);
     Ok(compare(&there, &here))
 }
 
 /// Sets with pieces that are still out: tables have none of them, the findings their number.
-fn still_out(there: &mut Value, here: &mut Value) {
+fn still_out(there: &Value, here: &mut Value) {
     let path = "/accounting/cells";
     let (Some(Value::Array(told)), Some(Value::Array(found))) =
-        (there.pointer_mut(path), here.pointer_mut(path))
+        (there.pointer(path), here.pointer_mut(path))
     else {
         return;
     };
     let mut made = 0;
-    for (told, found) in told.iter_mut().zip(found) {
-        if told["closed"] != 0 {
+    for (told, found) in told.iter().zip(found) {
+        if told.get("closed").and_then(Value::as_u64) != Some(0) {
             made += 1;
             for key in ["allocated", "put_out", "closed"] {
-                found[key] = told[key].clone();
+                overwrite(found, told, &format!("/{key}"));
             }
         }
     }
     if made > 0 {
-        here["accounting"]["made"] = there["accounting"]["made"].clone();
+        overwrite(here, there, "/accounting/made");
+    }
+}
+
+/// What one document says at a place is what the other says there.
+fn overwrite(document: &mut Value, other: &Value, place: &str) {
+    if let (Some(own), Some(theirs)) = (document.pointer_mut(place), other.pointer(place)) {
+        own.clone_from(theirs);
     }
 }
 
@@ -261,11 +270,12 @@ impl Archive {
         let bytes = self.read("datapackage.json")?;
         let package: Value =
             serde_json::from_slice(&bytes).map_err(|cause| format!("datapackage.json: {cause}"))?;
-        let resources = package["resources"].as_array().cloned().unwrap_or_default();
+        let resources = package.get("resources").and_then(Value::as_array);
         let mut damaged = Vec::new();
-        for resource in resources {
-            let path = resource["path"].as_str().unwrap_or_default();
-            let hash = resource["hash"].as_str().unwrap_or_default();
+        for resource in resources.into_iter().flatten() {
+            let text = |key: &str| resource.get(key).and_then(Value::as_str);
+            let path = text("path").unwrap_or_default();
+            let hash = text("hash").unwrap_or_default();
             let found = self
                 .read(path)
                 .map(|bytes| format!("sha256:{}", sha256_hex(&bytes)));
