@@ -124,9 +124,9 @@ impl<'r> Source<'r> {
     }
 
     /// A holder's name by its key.
-    fn holder(&self, key: &String) -> String {
+    fn holder(&self, key: &str) -> String {
         let found = self.plan.holder(key);
-        found.map_or_else(|| key.clone(), |(_, holder)| holder.name.clone())
+        found.map_or_else(|| key.to_owned(), |(_, holder)| holder.name.clone())
     }
 }
 

@@ -343,7 +343,7 @@ pub(super) fn events(source: &Source<'_>) -> Table {
 
 fn event(source: &Source<'_>, found: &EventRecord) -> Vec<Cell> {
     let nothing = || (Cell::Missing(""), Cell::Missing(""), Cell::Missing(""));
-    let holder = |key: &String| source.holder(key);
+    let holder = |key: &String| source.holder(key.as_str());
     let (what, (into, recovery, identity)) = match &found.what {
         EventKind::PutOut => ("put_out", nothing()),
         EventKind::Rejected => ("rejected", nothing()),
