@@ -30,7 +30,7 @@ pub(super) fn comparisons(plan: &Plan, findings: &Findings) -> Result<Table, Csv
 }
 
 /// What a column's name ends with, and the unit that this means.
-const UNITS: [(&str, &str); 12] = [
+const UNITS: [(&str, &str); 13] = [
     ("_percent", "%"),
     ("_n_mm", "N/mm"),
     ("_n", "N"),
@@ -40,6 +40,7 @@ const UNITS: [(&str, &str); 12] = [
     ("_mpa", "MPa"),
     ("_gpa", "GPa"),
     ("_kj_m2", "kJ/m²"),
+    ("_mj_m3", "MJ/m³"),
     ("_mj", "mJ"),
     ("_j", "J"),
     ("days_out", "d"),
