@@ -179,7 +179,7 @@ async fn the_demos_archive_is_what_outside_tools_expect_and_gives_its_findings()
     assert_eq!(output.status.code(), Some(4), "{}", said(&output));
     let text = said(&output);
     assert!(
-        text.contains("differences") && text.contains("/answer/"),
+        text.contains("max_load_n") && text.contains("data/specimens.csv"),
         "{text}"
     );
     let forged_folder = folder.path().join("forged");
