@@ -301,7 +301,7 @@ fn number(value: Option<f64>) -> String {
     value.map(|value| value.to_string()).unwrap_or_default()
 }
 
-fn write(rows: &[Vec<String>]) -> Result<Vec<u8>, CsvFault> {
+pub(super) fn write(rows: &[Vec<String>]) -> Result<Vec<u8>, CsvFault> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());

@@ -12,6 +12,7 @@ use crate::analysis::findings::Findings;
 use crate::report::about::{self, Told};
 use crate::report::changes::{self, CHANGES, ChangesPart, Previous};
 use crate::report::climate;
+use crate::report::custody;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, figures};
 use crate::report::package::{ARCHIVE, Extra, SPREADSHEET, package};
@@ -111,7 +112,7 @@ impl From<serde_json::Error> for RenderFault {
 }
 
 /// Renders an edition: `index.html`, `edition.css`, each figure as SVG and PNG, the picture for where a link is
-/// posted, `specimens.csv`, `comparisons.csv`, `findings.json`, archive and spreadsheet of the data
+/// posted, `specimens.csv`, `comparisons.csv`, `custody.csv`, `findings.json`, archive and spreadsheet of the data
 /// ([`package`]), a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes), `plan-N.json` for
 /// each amendment, and `changes.csv` where there is an edition before.
 ///
@@ -183,6 +184,7 @@ fn data(
             csv,
             download::comparisons(plan, findings)?,
         ),
+        file("custody.csv", csv, custody::table(record, findings)?),
         file(
             "findings.json",
             "application/json",
@@ -280,6 +282,7 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
         SPREADSHEET => "the tables as a spreadsheet",
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
+        "custody.csv" => "the chain of custody, one line of dates a piece",
         "findings.json" => "all numbers of this page",
         "plan.json" => "the plan, byte for byte as it was hashed",
         _ if path.starts_with("plan-") => "the plan as amended",

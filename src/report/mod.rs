@@ -3,7 +3,7 @@
 //! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
 //! [`alternatives`]), sentences as set ([`runs`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
-//! [`deviations`]), files to download ([`download`], all of them
+//! [`deviations`], [`instruments`]), files to download ([`download`], [`custody`], all of them
 //! in one archive: [`mod@package`]), the page ([`page`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
@@ -20,6 +20,7 @@ pub mod calendar;
 pub mod changes;
 pub mod chart;
 pub mod climate;
+pub mod custody;
 pub mod design;
 pub mod deviations;
 pub mod download;
@@ -30,6 +31,7 @@ pub mod feed;
 pub mod figures;
 pub mod file_page;
 pub mod format;
+pub mod instruments;
 pub mod label;
 pub mod method;
 pub mod package;

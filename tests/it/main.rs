@@ -58,6 +58,8 @@ mod who_may;
 mod account;
 /// The steward's consignments: packing, sheets, links, unblinding.
 mod consignments;
+/// What was sent and what arrived, and the chain of custody as one line of dates.
+mod custody;
 /// What is due: the desk's front page and the secret calendar, across clock changes.
 mod due;
 /// The first account is made by whoever reads the terminal, once.
@@ -70,6 +72,8 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// The lab's own record: there again for the next consignment, flagged, never in the way.
+mod lab_record;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.

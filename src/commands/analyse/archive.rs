@@ -49,8 +49,8 @@ pub(super) fn check(name: &str, bytes: Vec<u8>) -> Result<String, Failure> {
     compared
         .differs
         .sort_by_key(|told| !told.starts_with("/specimens/"));
-    let told = "its bytes are not those that datapackage.json names";
-    let damaged = damaged.iter().map(|path| format!("{path}: {told}"));
+    let other = "its bytes are not those that datapackage.json names";
+    let damaged = damaged.iter().map(|path| format!("{path}: {other}"));
     compared.differs.splice(0..0, damaged);
     told(name, &again, &compared)
 }

@@ -6,6 +6,7 @@ mod curve;
 pub mod edition;
 pub mod entry;
 pub mod record;
+mod record_custody;
 mod record_drying;
 mod record_lab;
 mod record_photographs;

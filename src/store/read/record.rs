@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use sqlx::sqlite::SqliteConnection;
 
-use super::{record_drying, record_lab, record_photographs, record_pieces, record_series};
+use super::{
+    record_custody, record_drying, record_lab, record_photographs, record_pieces, record_series,
+};
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
 use crate::store::{Store, StoreError, moment_from_text};
@@ -243,6 +245,7 @@ async fn load(
         incidents: record_pieces::incidents(db, id).await?,
         photographs: record_photographs::photographs(db, id).await?,
         consignments: record_lab::consignments(db, id).await?,
+        equipment: record_custody::equipment(db, id).await?,
         editions: editions(db, id).await?,
         witnesses: witnesses(db, id).await?,
         entries,

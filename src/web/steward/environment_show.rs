@@ -17,6 +17,7 @@ use crate::web::access::StudyAccess;
 use crate::web::extract::{Path, Query};
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
+use crate::web::logger::step_words;
 use crate::web::page::{Chrome, Page};
 use askama::Template;
 use axum::extract::State;
@@ -60,16 +61,6 @@ struct SeriesLine {
 
 /// How many gaps of a series are listed.
 const GAPS: usize = 12;
-
-/// A time from row to row, in words.
-pub(super) fn step_words(seconds: u32) -> String {
-    match seconds {
-        s if s.is_multiple_of(86_400) => format!("{} d", s / 86_400),
-        s if s.is_multiple_of(3600) => format!("{} h", s / 3600),
-        s if s.is_multiple_of(60) => format!("{} min", s / 60),
-        s => format!("{s} s"),
-    }
-}
 
 fn line(record: &StudyRecord, found: &SeriesRecord, values: Option<&Values>) -> SeriesLine {
     let series = &found.series;
