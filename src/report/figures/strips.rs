@@ -210,9 +210,10 @@ impl<'f> View<'f> {
         match self.response {
             Response::MaxLoad => piece.max_load_n,
             Response::Strength => {
-                let both = piece.max_load_n.zip(piece.section_mm2);
+                let both = piece.max_load_n.zip(piece.stress_area());
                 both.map(|(n, mm2)| n / mm2)
             }
+            Response::Read(property) => piece.property(*property).map(|found| found.value),
             Response::MassChange | Response::LengthChange(_) => None,
         }
     }
