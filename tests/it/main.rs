@@ -65,6 +65,8 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// A folder of curves over a line that breaks.
+mod lab_upload;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.

@@ -1,7 +1,7 @@
 //! A logger's file as it was understood: what was guessed, put right by form, and saved as a series.
 
 use super::environment_places;
-use super::environment_show::step_words;
+use super::environment_show::{step_words, stuck_words};
 use crate::clock::hex;
 use crate::store::{Blob, sha256_of};
 use crate::study::entry::Entry;
@@ -58,6 +58,8 @@ struct Look {
     step: String,
     gaps: usize,
     left_out: Vec<String>,
+    /// Where a sensor seems to have stuck, in words.
+    stuck: Vec<String>,
     head: Vec<String>,
     lines: Vec<Vec<String>>,
 }
@@ -223,6 +225,7 @@ fn shown(read: &Read, zone: &str) -> Look {
         step: step_words(values.step_s()),
         gaps: values.gaps().len(),
         left_out: read.left_out.clone(),
+        stuck: stuck_words(values, zone),
         head: std::iter::once("Moment".to_owned()).chain(names).collect(),
         lines: values.rows.iter().take(SHOWN).map(line).collect(),
     }

@@ -7,6 +7,7 @@ use crate::report::chart::marks::LineKind;
 use crate::report::climate::{self, PlaceFigure};
 use crate::report::tables::{Table, TableRow};
 use crate::store::sha256_of;
+use crate::study::environment::stuck::stuck;
 use crate::study::environment::{SeriesSource, Values};
 use crate::study::fault::Faults;
 use crate::study::record::{SeriesRecord, Standing, StudyRecord};
@@ -52,6 +53,8 @@ struct SeriesLine {
     step: String,
     channels: String,
     gaps: Vec<String>,
+    /// Where a sensor seems to have stuck, in words.
+    stuck: Vec<String>,
     file: String,
     is_void: bool,
     entry: String,
@@ -69,6 +72,28 @@ pub(super) fn step_words(seconds: u32) -> String {
         s if s.is_multiple_of(60) => format!("{} min", s / 60),
         s => format!("{s} s"),
     }
+}
+
+/// Where a sensor seems to have stuck, in words; the first few.
+pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
+    let found = stuck(values);
+    let more = found.len().saturating_sub(GAPS);
+    let listed = found.iter().take(GAPS).map(|run| {
+        format!(
+            "{} {} {} in {} readings in a row, {} to {}",
+            run.measurand.label(),
+            run.value,
+            run.measurand.unit(),
+            run.readings,
+            when::in_words(run.from, zone),
+            when::in_words(run.until, zone)
+        )
+    });
+    let mut words: Vec<String> = listed.collect();
+    if more > 0 {
+        words.push(format!("and {more} more"));
+    }
+    words
 }
 
 fn line(record: &StudyRecord, found: &SeriesRecord, values: Option<&Values>) -> SeriesLine {
@@ -101,6 +126,7 @@ fn line(record: &StudyRecord, found: &SeriesRecord, values: Option<&Values>) -> 
         step: step_words(series.step_s),
         channels: channels.join("; "),
         gaps,
+        stuck: values.map_or_else(Vec::new, |values| stuck_words(values, zone)),
         file: series.file_sha256.clone(),
         is_void: found.standing != Standing::Current,
         entry: found.entry.to_string(),
