@@ -6,8 +6,13 @@ use clap::Parser;
 use overwinter::commands::{self, Cli};
 use std::process::ExitCode;
 
+fn main() -> ExitCode {
+    commands::memory::settle();
+    start()
+}
+
 #[tokio::main]
-async fn main() -> ExitCode {
+async fn start() -> ExitCode {
     match commands::run(Cli::parse()).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {

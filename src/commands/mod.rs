@@ -6,6 +6,7 @@ mod backup;
 pub mod demo;
 mod export;
 mod health;
+pub mod memory;
 mod plan;
 mod restore;
 pub mod serve;
