@@ -34,22 +34,35 @@ async fn faults(browser: &Browser, page: &str) -> Vec<String> {
     found.extend(axe::contrast(browser).await);
     prefers(browser, "light").await;
     found.extend(reached(browser, "phone").await);
-    browser.run("document.documentElement.style.fontSize = '200%'").await;
+    browser
+        .run("document.documentElement.style.fontSize = '200%'")
+        .await;
     found.extend(reached(browser, "phone, letters twice as large").await);
-    browser.run("document.documentElement.style.fontSize = ''").await;
+    browser
+        .run("document.documentElement.style.fontSize = ''")
+        .await;
     let twice = json!({ "width": 640, "height": 450, "deviceScaleFactor": 2, "mobile": false });
-    browser.command("Emulation.setDeviceMetricsOverride", twice).await;
+    browser
+        .command("Emulation.setDeviceMetricsOverride", twice)
+        .await;
     found.extend(reached(browser, "desk, twice as large").await);
     let phone = json!({ "width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": true });
-    browser.command("Emulation.setDeviceMetricsOverride", phone).await;
-    found.into_iter().map(|one| format!("{page}: {one}")).collect()
+    browser
+        .command("Emulation.setDeviceMetricsOverride", phone)
+        .await;
+    found
+        .into_iter()
+        .map(|one| format!("{page}: {one}"))
+        .collect()
 }
 
 async fn prefers(browser: &Browser, scheme: &str) {
     let scheme = json!([{ "name": "prefers-color-scheme", "value": scheme }]);
     let media = json!({ "features": scheme });
     browser.command("Emulation.setEmulatedMedia", media).await;
-    let dark = browser.run("return matchMedia('(prefers-color-scheme: dark)').matches").await;
+    let dark = browser
+        .run("return matchMedia('(prefers-color-scheme: dark)').matches")
+        .await;
     assert_eq!(dark, json!(scheme[0]["value"] == "dark"));
 }
 
@@ -90,7 +103,13 @@ async fn the_pages_of_the_bench_have_no_violation() {
     ];
     let browser = signed_in(&desk.server.base, "runa").await;
     let mut found = Vec::new();
-    let others = ["/desk", "/account", "/account/calendar", "/account/reminders", "/desk/waiting"];
+    let others = [
+        "/desk",
+        "/account",
+        "/account/calendar",
+        "/account/reminders",
+        "/desk/waiting",
+    ];
     let own = pages.iter().map(|page| format!("/desk/{SLUG}/{page}"));
     for page in others.map(str::to_owned).into_iter().chain(own) {
         found.extend(faults(&browser, &page).await);

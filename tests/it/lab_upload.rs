@@ -37,7 +37,9 @@ fn folder(path: &Path) -> String {
 async fn a_folder_arrives_whole_and_once_over_a_line_that_breaks_three_times() {
     let server = TestServer::start().await;
     let ready = Wanted::small().ready(&server, "ada").await;
-    let desk = ready.pack(&format!("stage-{DAYS}"), &ready.of_stage(DAYS)).await;
+    let desk = ready
+        .pack(&format!("stage-{DAYS}"), &ready.of_stage(DAYS))
+        .await;
     let way_in = ready.link(&desk).await;
     let address = server.base.trim_start_matches("http://").to_owned();
     let line = Line::to(&address).await;
@@ -49,8 +51,13 @@ async fn a_folder_arrives_whole_and_once_over_a_line_that_breaks_three_times() {
     browser.goto(&format!("{lab}/curves")).await;
     let files = tempfile::tempdir().expect("a folder");
     let field = browser.find("#f-files").await;
-    field.send_keys(&folder(files.path())).await.expect("it takes files");
-    browser.run("document.querySelector('#curve-upload button').click()").await;
+    field
+        .send_keys(&folder(files.path()))
+        .await
+        .expect("it takes files");
+    browser
+        .run("document.querySelector('#curve-upload button').click()")
+        .await;
     let sent = "document.querySelector('#upload-progress').value";
     for reached in [20, 90, 160] {
         browser.until(&format!("{sent} >= {reached}")).await;
@@ -59,27 +66,60 @@ async fn a_folder_arrives_whole_and_once_over_a_line_that_breaks_three_times() {
         browser.picture("lab-upload-cut").await;
         let stands = browser.number(sent).await;
         tokio::time::sleep(Duration::from_millis(100)).await;
-        assert!((browser.number(sent).await - stands).abs() < 0.5, "nothing passes a cut line");
+        assert!(
+            (browser.number(sent).await - stands).abs() < 0.5,
+            "nothing passes a cut line"
+        );
         line.lead_to(&address);
     }
     // When all are there the page comes anew with its list.
-    browser.until(&format!("document.querySelectorAll('main section li').length === {FILES}")).await;
+    browser
+        .until(&format!(
+            "document.querySelectorAll('main section li').length === {FILES}"
+        ))
+        .await;
     let record = server.app.store.study_record(&ready.slug).await;
     let consignment = record.expect("reads").expect("there").consignments[0].id;
-    let kept = server.app.store.curve_files(consignment).await.expect("reads");
+    let kept = server
+        .app
+        .store
+        .curve_files(consignment)
+        .await
+        .expect("reads");
     let names: BTreeSet<&str> = kept.iter().map(|file| file.name.as_str()).collect();
     assert_eq!((kept.len(), names.len()), (FILES, FILES), "each once");
     for file in kept.iter().step_by(37) {
         let n: usize = file.name[4..7].parse().expect("its number");
-        assert_eq!(file.sha256, overwinter_sha256(self::file(n).as_bytes()), "{}", file.name);
+        assert_eq!(
+            file.sha256,
+            overwinter_sha256(self::file(n).as_bytes()),
+            "{}",
+            file.name
+        );
     }
     // The same folder again: every file is known.
     let field = browser.find("#f-files").await;
-    field.send_keys(&folder(files.path())).await.expect("it takes files");
-    browser.run("document.querySelector('#curve-upload button').click()").await;
-    browser.until(&format!("{sent} >= {FILES} || document.querySelector('#upload-progress').hidden")).await;
-    browser.until("document.querySelector('#upload-progress')?.hidden").await;
-    let kept = server.app.store.curve_files(consignment).await.expect("reads");
+    field
+        .send_keys(&folder(files.path()))
+        .await
+        .expect("it takes files");
+    browser
+        .run("document.querySelector('#curve-upload button').click()")
+        .await;
+    browser
+        .until(&format!(
+            "{sent} >= {FILES} || document.querySelector('#upload-progress').hidden"
+        ))
+        .await;
+    browser
+        .until("document.querySelector('#upload-progress')?.hidden")
+        .await;
+    let kept = server
+        .app
+        .store
+        .curve_files(consignment)
+        .await
+        .expect("reads");
     assert_eq!(kept.len(), FILES);
     browser.close().await;
 }

@@ -173,7 +173,11 @@ async fn by_thumb(phone: &Phone, desk: &Desk, codes: &[String]) {
     phone.browser.run(count).await;
     for (n, code) in codes.iter().enumerate() {
         phone.is_at(code).await;
-        assert_eq!(phone.browser.focused_field().await, "value", "the keyboard stays");
+        assert_eq!(
+            phone.browser.focused_field().await,
+            "value",
+            "the keyboard stays"
+        );
         phone.browser.type_keys(&format!("9.0{}", n % 10)).await;
         phone.tap("form[data-round] .actions button").await;
     }
