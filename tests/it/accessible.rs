@@ -34,13 +34,9 @@ async fn faults(browser: &Browser, page: &str) -> Vec<String> {
     found.extend(axe::contrast(browser).await);
     prefers(browser, "light").await;
     found.extend(reached(browser, "phone").await);
-    browser
-        .run("document.documentElement.style.fontSize = '200%'")
-        .await;
+    letters(browser, "200%").await;
     found.extend(reached(browser, "phone, letters twice as large").await);
-    browser
-        .run("document.documentElement.style.fontSize = ''")
-        .await;
+    letters(browser, "").await;
     let twice = json!({ "width": 640, "height": 450, "deviceScaleFactor": 2, "mobile": false });
     browser
         .command("Emulation.setDeviceMetricsOverride", twice)
@@ -66,8 +62,17 @@ async fn prefers(browser: &Browser, scheme: &str) {
     assert_eq!(dark, json!(scheme[0]["value"] == "dark"));
 }
 
+async fn letters(browser: &Browser, size: &str) {
+    let set = format!("document.documentElement.style.fontSize = '{size}'");
+    browser.run(&set).await;
+}
+
 /// What the keyboard does not reach, what the strip hides, and whether the page is wider than the screen.
 async fn reached(browser: &Browser, look: &str) -> Vec<String> {
+    // The strip measures itself when a frame is drawn.
+    let drawn =
+        "await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));";
+    browser.run_async(drawn).await;
     let hidden = browser.run(HIDDEN_FOCUS).await;
     let hidden = hidden.as_array().expect("a list").clone();
     hidden.iter().map(|one| format!("{look}: {one}")).collect()
