@@ -22,7 +22,7 @@
       const answer = await fetch(address, {
         method: "POST", body, headers, redirect: "error", cache: "no-store", signal: stop.signal,
       });
-      const isJson = (answer.headers.get("content-type") ?? "").startsWith("application/json");
+      const isJson = /^application\/(problem\+)?json/.test(answer.headers.get("content-type") ?? "");
       return { status: answer.status, body: isJson ? await answer.json() : null };
     } catch {
       return { status: 0, body: null };

@@ -4,7 +4,7 @@
 //!
 //! Outside the journal, so that nothing here is rebuilt from it: accounts, sessions, the secrets of
 //! lab links, blobs, what devices said of themselves, calendar addresses, reminders and where they go,
-//! machines' files that wait.
+//! machines' files that wait, tokens of the machine interface.
 
 mod apply;
 pub mod backup;
@@ -24,6 +24,7 @@ mod replay;
 mod rows;
 mod server_chain;
 mod standing;
+mod token;
 mod turn;
 pub mod verify;
 mod weather;
@@ -39,6 +40,7 @@ pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
 pub use reminder::{Channel, Message, MessageState, NewMessage};
+pub use token::{Maker, NewToken, TokenRow};
 pub use turn::{Turn, Turns};
 pub use weather::{KeptAnswer, sha256_of};
 pub use wish::Wish;

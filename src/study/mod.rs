@@ -39,6 +39,7 @@ pub mod record;
 pub mod round;
 pub mod specimen;
 pub mod standing;
+pub mod token;
 pub mod typed;
 pub mod units;
 pub mod when;

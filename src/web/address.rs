@@ -4,6 +4,7 @@ use super::App;
 use super::fault::WebFault;
 use axum::extract::{ConnectInfo, FromRequestParts};
 use axum::http::request::Parts;
+use axum::http::{Extensions, HeaderMap};
 use std::net::{IpAddr, Ipv6Addr, SocketAddr};
 
 /// The address that attempts are counted by.
@@ -14,12 +15,26 @@ impl FromRequestParts<App> for ClientAddress {
     type Rejection = WebFault;
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebFault> {
-        let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>();
+        Self::of(&parts.extensions, &parts.headers, app)
+    }
+}
+
+impl ClientAddress {
+    /// Of a request with these parts.
+    ///
+    /// # Errors
+    /// When the server did not say who is connected, which is our fault.
+    pub(super) fn of(
+        extensions: &Extensions,
+        headers: &HeaderMap,
+        app: &App,
+    ) -> Result<Self, WebFault> {
+        let peer = extensions.get::<ConnectInfo<SocketAddr>>();
         let peer = peer
             .ok_or_else(|| WebFault::ours("no peer address in the request"))?
             .0
             .ip();
-        let forwarded = parts.headers.get_all("x-forwarded-for").iter();
+        let forwarded = headers.get_all("x-forwarded-for").iter();
         let lines: Vec<&str> = forwarded.filter_map(|line| line.to_str().ok()).collect();
         Ok(Self(client_of(
             peer,

@@ -20,6 +20,8 @@ pub(super) enum By<'a> {
     Name(&'a str),
     /// The address it came from: several people may share one.
     Address(IpAddr),
+    /// The address from which wrong tokens come; right ones are never slowed by it.
+    Token(IpAddr),
 }
 
 impl By<'_> {
@@ -27,7 +29,7 @@ impl By<'_> {
     fn terms(self) -> (u32, i64) {
         match self {
             By::Name(_) => (5, 60),
-            By::Address(_) => (20, 300),
+            By::Address(_) | By::Token(_) => (20, 300),
         }
     }
 
@@ -35,6 +37,7 @@ impl By<'_> {
         match self {
             By::Name(name) => format!("name {name}"),
             By::Address(address) => format!("address {address}"),
+            By::Token(address) => format!("token {address}"),
         }
     }
 }
@@ -93,7 +96,7 @@ impl Attempts {
                 match by {
                     By::Name(_) => tally.count = 0,
                     // One right password must not wipe out an address's many wrong ones.
-                    By::Address(_) => tally.count = tally.count.saturating_sub(1),
+                    By::Address(_) | By::Token(_) => tally.count = tally.count.saturating_sub(1),
                 }
             }
         }

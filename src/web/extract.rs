@@ -5,6 +5,7 @@ use super::App;
 use super::access::{LabAccess, StudyAccess};
 use super::body::{self, BodyLimit};
 use super::fault::{JsonFault, WebFault};
+use super::token::TokenAccess;
 use crate::study::typed::Typed;
 use axum::extract::{FromRequest, FromRequestParts, Request};
 use axum::http::request::Parts;
@@ -70,6 +71,14 @@ impl FromRequestParts<App> for StudyAccess {
 }
 
 impl FromRequestParts<App> for LabAccess {
+    type Rejection = WebFault;
+
+    async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self, WebFault> {
+        admitted(parts)
+    }
+}
+
+impl FromRequestParts<App> for TokenAccess {
     type Rejection = WebFault;
 
     async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self, WebFault> {

@@ -5,10 +5,12 @@ use super::page::{self, Chrome, Moved};
 use crate::store::StoreError;
 use crate::study::fault::Faults;
 use askama::Template;
-use axum::Json;
-use axum::http::header::RETRY_AFTER;
+use axum::extract::Request;
+use axum::http::header::{CONTENT_LENGTH, CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
+use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use serde::Serialize;
 use serde_json::json;
 use std::error::Error;
 
@@ -22,12 +24,16 @@ pub enum WebFault {
         /// A path of ours.
         next: String,
     },
+    /// The machine interface was asked without a token that opens it; the sentence says what is wrong.
+    TokenNeeded(&'static str),
     /// Signed in, but not allowed; the sentence says why.
     Forbidden(String),
     /// A form that another site sent.
     CrossSite,
     /// What was asked does not fit what has happened since; the sentence says what.
     Conflict(String),
+    /// It was here and was taken away for good; the sentence says when and why.
+    Gone(String),
     /// A rule refuses it; the sentence says which, and what would mend it.
     Refused(String),
     /// What was typed is wrong: for JSON, and for a form whose page cannot be shown again.
@@ -59,9 +65,10 @@ impl WebFault {
     pub fn status(&self) -> StatusCode {
         match self {
             Self::NotFound => StatusCode::NOT_FOUND,
-            Self::SignIn { .. } => StatusCode::UNAUTHORIZED,
+            Self::SignIn { .. } | Self::TokenNeeded(_) => StatusCode::UNAUTHORIZED,
             Self::Forbidden(_) | Self::CrossSite => StatusCode::FORBIDDEN,
             Self::Conflict(_) => StatusCode::CONFLICT,
+            Self::Gone(_) => StatusCode::GONE,
             Self::Refused(_) | Self::Faults(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::WrongKind(_) => StatusCode::UNSUPPORTED_MEDIA_TYPE,
@@ -81,12 +88,14 @@ impl WebFault {
                 said("There is nothing at this address for you."),
             ),
             Self::SignIn { .. } => ("Sign in first", said("This needs somebody signed in.")),
+            Self::TokenNeeded(what) => ("A token is needed", said(what)),
             Self::Forbidden(why) => ("Not allowed", why.clone()),
             Self::CrossSite => (
                 "Sent from another site",
                 said("This form did not come from a page of this server, so nothing was done."),
             ),
             Self::Conflict(what) => ("Things have moved on", what.clone()),
+            Self::Gone(why) => ("Withdrawn", why.clone()),
             Self::Refused(why) => ("Not done", why.clone()),
             Self::Faults(faults) => ("Something typed does not fit", faults.to_string()),
             Self::TooLarge => (
@@ -106,6 +115,27 @@ impl WebFault {
                 "A fault of ours",
                 said("Something went wrong on our side. It has been written to the log."),
             ),
+        }
+    }
+
+    /// What kind of fault it is, for programs: the end of a problem's `type`.
+    fn kind(&self) -> &'static str {
+        match self {
+            Self::NotFound => "not-here",
+            Self::SignIn { .. } => "sign-in",
+            Self::TokenNeeded(_) => "token",
+            Self::Forbidden(_) => "not-allowed",
+            Self::CrossSite => "cross-site",
+            Self::Conflict(_) => "conflict",
+            Self::Gone(_) => "withdrawn",
+            Self::Refused(_) => "refused",
+            Self::Faults(_) => "faults",
+            Self::TooLarge => "too-large",
+            Self::WrongKind(_) => "wrong-kind",
+            Self::WrongMethod => "wrong-method",
+            Self::Slow { .. } => "slow",
+            Self::Busy => "busy",
+            Self::Ours(_) => "ours",
         }
     }
 
@@ -156,17 +186,94 @@ impl IntoResponse for WebFault {
         }
         let (heading, sentence) = self.words();
         let chrome = Chrome::bare(heading);
+        let problem = Problem::of(&self);
         let page = ErrorPage {
             chrome,
             heading,
             sentence,
-            id: self.log(),
+            id: problem.id.clone(),
         };
-        let answer = match page.render() {
+        let mut answer = match page.render() {
             Ok(html) => (self.status(), axum::response::Html(html)).into_response(),
             Err(_) => (self.status(), heading).into_response(),
         };
-        with_retry_after(answer, self.retry_after_s())
+        answer.extensions_mut().insert(problem);
+        with_headers(answer, &self)
+    }
+}
+
+/// The media type of a problem (RFC 9457).
+pub const PROBLEM: &str = "application/problem+json";
+
+/// A fault as a program reads it (RFC 9457).
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Problem {
+    #[serde(rename = "type")]
+    kind: String,
+    title: &'static str,
+    status: u16,
+    detail: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    faults: Option<Faults>,
+    /// Of the line in the log, for a fault of ours.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    id: Option<String>,
+}
+
+impl Problem {
+    /// Of a fault, which is logged when it is ours.
+    fn of(fault: &WebFault) -> Self {
+        let (title, detail) = fault.words();
+        Self {
+            kind: format!("/api#{}", fault.kind()),
+            title,
+            status: fault.status().as_u16(),
+            detail,
+            faults: match fault {
+                WebFault::Faults(faults) => Some(faults.clone()),
+                _ => None,
+            },
+            id: fault.log(),
+        }
+    }
+
+    /// Of one entry of a batch, which has no answer of its own.
+    pub(super) fn of_entry(status: u16, detail: String) -> Self {
+        let fault = match status {
+            401 => WebFault::TokenNeeded(""),
+            403 => WebFault::Forbidden(detail),
+            503 => WebFault::Busy,
+            _ => WebFault::Refused(detail),
+        };
+        Self::of(&fault)
+    }
+
+    /// As JSON.
+    pub(super) fn to_json(&self) -> serde_json::Value {
+        json!(self)
+    }
+
+    fn body(&self) -> impl IntoResponse + use<> {
+        let kind = HeaderValue::from_static(PROBLEM);
+        ([(CONTENT_TYPE, kind)], self.to_json().to_string())
+    }
+}
+
+/// Below `/api/` every fault is a problem, also those that no route of ours answered: an address that
+/// is not there, a method it does not take, a panic.
+pub(super) async fn problems_for_programs(request: Request, next: Next) -> Response {
+    let is_for_programs = request.uri().path().starts_with("/api/");
+    let mut answer = next.run(request).await;
+    match answer.extensions_mut().remove::<Problem>() {
+        Some(problem) if is_for_programs => {
+            let (mut head, _) = answer.into_parts();
+            head.headers.remove(CONTENT_LENGTH);
+            head.headers.remove(CONTENT_TYPE);
+            let (kind, body) = problem.body().into_response().into_parts();
+            head.headers.extend(kind.headers);
+            Response::from_parts(head, body)
+        }
+        _ => answer,
     }
 }
 
@@ -182,28 +289,22 @@ impl<E: Into<WebFault>> From<E> for JsonFault {
 
 impl IntoResponse for JsonFault {
     fn into_response(self) -> Response {
-        let (title, detail) = self.0.words();
-        let faults = match &self.0 {
-            WebFault::Faults(faults) => Some(faults),
-            _ => None,
-        };
-        let status = self.0.status();
-        let body = json!({
-            "status": status.as_u16(),
-            "title": title,
-            "detail": detail,
-            "faults": faults,
-            "id": self.0.log(),
-        });
-        with_retry_after((status, Json(body)).into_response(), self.0.retry_after_s())
+        let answer = (self.0.status(), Problem::of(&self.0).body()).into_response();
+        with_headers(answer, &self.0)
     }
 }
 
-fn with_retry_after(mut answer: Response, wait_s: Option<i64>) -> Response {
-    if let Some(wait_s) = wait_s {
+/// What stands in the head of a fault's answer besides its kind.
+fn with_headers(mut answer: Response, fault: &WebFault) -> Response {
+    if let Some(wait_s) = fault.retry_after_s() {
         answer
             .headers_mut()
             .insert(RETRY_AFTER, HeaderValue::from(wait_s));
+    }
+    if matches!(fault, WebFault::TokenNeeded(_)) {
+        // RFC 6750, section 3.
+        let challenge = HeaderValue::from_static("Bearer realm=\"Overwinter\"");
+        answer.headers_mut().insert(WWW_AUTHENTICATE, challenge);
     }
     answer
 }

@@ -8,7 +8,8 @@ use super::extract::{RouteName, Steward, Visitor};
 use super::fault::{JsonFault, WebFault};
 use super::page::{self, Flash};
 use super::routes::{Answer, Route, Who};
-use super::{App, csrf, session};
+use super::token::TokenAccess;
+use super::{App, csrf, session, token};
 use axum::extract::{RawPathParams, Request, State};
 use axum::http::header::CACHE_CONTROL;
 use axum::http::{HeaderValue, Method};
@@ -87,10 +88,14 @@ impl Gate {
             request.extensions_mut().insert::<LabAccess>(link);
             return Ok(());
         }
+        if self.who.is_for_programs() {
+            return self.admit_program(param("study"), request).await;
+        }
         let steward = session::find(&self.app, request.headers()).await?;
         request.extensions_mut().insert(Visitor(steward.clone()));
         match self.who {
             Who::Anyone | Who::LabLink => {}
+            Who::Token | Who::TesterToken | Who::ProgramReader => {}
             Who::FirstRun => self.only_before_the_first_account().await?,
             Who::Signed => {
                 let steward = steward.ok_or_else(|| sign_in_first(request))?;
@@ -111,6 +116,27 @@ impl Gate {
         Ok(())
     }
 
+    /// Programs show a token, never a cookie.
+    async fn admit_program(
+        &self,
+        study: Option<&str>,
+        request: &mut Request,
+    ) -> Result<(), WebFault> {
+        let shown = token::Shown::by(request, &self.app);
+        let found = token::find(&self.app, shown).await;
+        if self.who == Who::ProgramReader {
+            let study = token::study_reading(&self.app, study, found).await?;
+            request.extensions_mut().insert::<StudyAccess>(study);
+            return Ok(());
+        }
+        let token = found?;
+        if self.who == Who::TesterToken {
+            request.extensions_mut().insert::<LabAccess>(token.lab()?);
+        }
+        request.extensions_mut().insert::<TokenAccess>(token);
+        Ok(())
+    }
+
     async fn only_before_the_first_account(&self) -> Result<(), WebFault> {
         match self.app.store.has_any_account().await? {
             false => Ok(()),
@@ -128,6 +154,10 @@ impl Gate {
     /// Names the route for the log, and writes or clears the sentence that the next page shows.
     fn finish(&self, mut answer: Response, had_flash: bool) -> Response {
         answer.extensions_mut().insert(RouteName(self.name));
+        if matches!(self.who, Who::Token | Who::TesterToken) {
+            let never = HeaderValue::from_static("no-store");
+            answer.headers_mut().insert(CACHE_CONTROL, never);
+        }
         let secure = self.app.config.has_secure_cookies();
         let said = answer.extensions_mut().remove::<Flash>();
         let shown = had_flash && answer.status().is_success() && self.answer == Answer::Page;

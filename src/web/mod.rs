@@ -21,6 +21,7 @@ mod health;
 mod lab;
 mod listen;
 mod log;
+mod machine;
 pub mod page;
 pub(crate) mod password;
 pub(crate) mod person;
@@ -31,6 +32,8 @@ mod shelf;
 pub mod sights;
 mod steward;
 mod sync;
+pub mod token;
+mod token_page;
 mod upload;
 
 use crate::clock::Clock;
@@ -131,6 +134,7 @@ pub fn router(app: App) -> Router {
         .fallback(|| async { WebFault::NotFound })
         .method_not_allowed_fallback(|| async { WebFault::WrongMethod })
         .layer(CatchPanicLayer::custom(after_panic))
+        .layer(axum::middleware::from_fn(fault::problems_for_programs))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(shelf::NotKept)))
         .layer(axum::middleware::from_fn(headers::add))
         .layer(axum::middleware::from_fn(log::note))

@@ -6,6 +6,7 @@ mod due;
 mod house;
 mod lab;
 mod labels;
+mod machine;
 mod outcome;
 mod photographs;
 mod pieces;
@@ -53,6 +54,20 @@ pub enum Who {
     StudyReader,
     /// The browser that opened the lab link named by `{link}`; everybody else gets the same 404.
     LabLink,
+    /// A program with a token of any kind that still opens something; others get 401. No cookie counts.
+    Token,
+    /// A program with a tester's token; others get 401, with a steward's token 403.
+    TesterToken,
+    /// Everybody when the study named by `{study}` is public, otherwise a program with a token of one of
+    /// its stewards; others get 404. No cookie counts.
+    ProgramReader,
+}
+
+impl Who {
+    /// Whether it is for programs, which show a token and never a cookie.
+    pub fn is_for_programs(self) -> bool {
+        matches!(self, Self::Token | Self::TesterToken | Self::ProgramReader)
+    }
 }
 
 /// What a route's faults look like.
@@ -150,6 +165,7 @@ pub fn table() -> Vec<Route> {
         outcome::rows(),
         lab::rows(),
         public::rows(),
+        machine::rows(),
     ]
     .into_iter()
     .flatten()

@@ -3,15 +3,19 @@
 //! meets, and searches every header and body; and neither order nor codes tell a group.
 
 use crate::house::camera::{photographed, photographed_of};
+use crate::house::program::token;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
-use crate::house::{Person, Shown, TestServer};
+use crate::house::{Person, Program, Shown, TestServer};
 use overwinter::clock::Clock;
 use overwinter::study::code::Code;
 use overwinter::study::consignment::{Contents, Label, Packed, blind};
 use overwinter::study::entry::Entry;
 use overwinter::study::photograph::{Motif, View};
 use overwinter::study::record::StudyRecord;
+use overwinter::web::routes::{Who, table};
+use reqwest::Method;
 use scraper::{ElementRef, Html, Selector};
+use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Whether a text holds a word that stands by itself, in any case.
@@ -329,6 +333,94 @@ async fn prying(world: &World, path: &str) -> Vec<String> {
     }
     // The crawler's own answer must not echo what it asks for, so 404s are searched as well.
     paths
+}
+
+/// Every answer to a tester's program: all addresses, with everything that a curious one would try, good
+/// entries and wrong ones, before, during and after the tests; and the same without a token.
+#[tokio::test]
+async fn nothing_that_a_testers_token_reaches_tells_a_group() {
+    let world = World::packed().await;
+    for way_in in &world.links {
+        let (tester, path) = at_the_lab(&world.server, way_in).await;
+        let token = token(&tester, &format!("{path}/tokens"), true).await;
+        let program = Program::new(&world.server.base, &token);
+        let stranger = Program::new(&world.server.base, "none");
+        let mut asked = 0;
+        for stage in 0..3 {
+            match stage {
+                1 => set_up_and_test(&world, &tester, &path).await,
+                2 => finish(&world, &tester, &path).await,
+                _ => {}
+            }
+            for who in [&program, &stranger] {
+                asked += pry(&world, who).await;
+            }
+        }
+        assert!(asked > 300, "only {asked} were asked");
+    }
+}
+
+/// Asks for all that a program can ask for and searches the answers; how many there were.
+async fn pry(world: &World, program: &Program) -> usize {
+    let record = world.record().await;
+    let mut things = world.blind_codes().await;
+    things.extend(world.codes());
+    things.extend(record.consignments.iter().map(|one| one.id.to_string()));
+    let others = record.consignments[1].id;
+    let mut asked = 0;
+    let mut search = |shown: Shown, mut secrets: Vec<String>, sent: &str| {
+        assert!(shown.status.as_u16() < 500, "{}", shown.body());
+        // What a sender wrote itself tells it nothing.
+        secrets.retain(|secret| secret != sent);
+        let given = leaks(&shown, &secrets);
+        assert!(given.is_empty(), "{given:?} for {sent}: {}", shown.body());
+        asked += 1;
+    };
+    for route in table()
+        .into_iter()
+        .filter(|route| route.path.starts_with("/api"))
+    {
+        // A public study's title stands on its own addresses, for everybody.
+        let secrets = match route.who {
+            Who::ProgramReader => world.codes(),
+            _ => lab_secrets(&world.ready),
+        };
+        let path = route.path.replace("{study}", &world.ready.slug);
+        let path = path
+            .replace("{number}", "1")
+            .replace("{file}", "specimens.csv");
+        for thing in &things {
+            let path = path.replace("{curve}", thing);
+            let shown = match route.method {
+                Method::GET => program.get(&path).await,
+                _ => program.file(&path, TABLE).await,
+            };
+            search(shown, secrets.clone(), thing);
+            if !route.path.contains("{curve}") {
+                break;
+            }
+        }
+    }
+    for thing in &things {
+        let secrets = lab_secrets(&world.ready);
+        let path = format!("/api/v1/curves?name={thing}.csv&piece={thing}");
+        search(program.file(&path, TABLE).await, secrets.clone(), thing);
+        let now = world.server.app.clock.now();
+        let entry = |kind: &str, body: Value| json!({ "id": world.id(), "kind": kind, "taken_at": now, "body": body });
+        let typed = json!({ "text": "3,1", "unit": "lbf" });
+        let test = json!({ "blind": thing, "outcome": "valid", "mode": "opened", "typed": typed });
+        let sent = json!({ "entries": [
+            entry("arrived", json!({ "blind": thing, "arrival": "damaged" })),
+            entry("arrived", json!({ "blind": thing, "arrival": "good", "consignment": others })),
+            entry("break_tested", test),
+            entry("guessed", json!({ "blind": thing, "looks": "exposed", "consignment": thing })),
+            entry("voided", json!({ "entry": thing })),
+            entry("waived", json!({ "specimens": [thing] })),
+            entry("unblinded", json!({ "consignment": others })),
+        ]});
+        search(program.post("/api/v1/entries", &sent).await, secrets, thing);
+    }
+    asked
 }
 
 /// A short curve.

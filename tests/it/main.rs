@@ -34,6 +34,11 @@ mod promise_outbox;
 
 /// Every page by an engine for accessibility that is not ours.
 mod accessible;
+/// The interface for programs: tokens, problems, entries, its description, hostile requests.
+mod machine;
+/// The examples of its page, run as they are printed.
+mod machine_examples;
+
 /// The same for a study's desk, its forms taken off its pages.
 mod hostile_desk;
 /// Every form comes back as it was typed, whatever was typed.

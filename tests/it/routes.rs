@@ -32,10 +32,11 @@ async fn a_stranger_gets_what_the_table_says() {
         let status = shown.status.as_u16();
         match (route.who, route.answer) {
             (Who::Anyone, _) => assert!(status < 500, "{}: {status}", route.name),
-            (Who::FirstRun | Who::LabLink | Who::StudyReader, _) => {
+            (Who::FirstRun | Who::LabLink | Who::StudyReader | Who::ProgramReader, _) => {
                 assert_eq!(status, 404, "{}", route.name);
             }
-            (Who::Signed | Who::StudySteward, Answer::Json) => {
+            (Who::Signed | Who::StudySteward, Answer::Json)
+            | (Who::Token | Who::TesterToken, _) => {
                 assert_eq!(status, 401, "{}", route.name);
             }
             (Who::Signed | Who::StudySteward, Answer::Page) => {
@@ -59,9 +60,15 @@ async fn a_steward_gets_no_study_or_consignment_that_is_not_theirs() {
         let ada = server.steward(&format!("ada-{}", route.name)).await;
         let status = ask(&ada, &route).await.status.as_u16();
         match route.who {
-            Who::StudySteward | Who::StudyReader | Who::LabLink | Who::FirstRun => {
+            Who::StudySteward
+            | Who::StudyReader
+            | Who::ProgramReader
+            | Who::LabLink
+            | Who::FirstRun => {
                 assert_eq!(status, 404, "{}", route.name);
             }
+            // A cookie is no token.
+            Who::Token | Who::TesterToken => assert_eq!(status, 401, "{}", route.name),
             // A form is nothing that a JSON door reads.
             Who::Signed if route.answer == Answer::Json => {
                 assert!(matches!(status, 200 | 415), "{}: {status}", route.name);
@@ -98,10 +105,19 @@ fn every_route_has_a_name_and_an_address_of_its_own() {
             route.path
         );
         let names_study = route.path.contains("{study}");
-        let needs_study = matches!(route.who, Who::StudySteward | Who::StudyReader);
+        let needs_study = matches!(
+            route.who,
+            Who::StudySteward | Who::StudyReader | Who::ProgramReader
+        );
         assert!(
             !needs_study || names_study,
             "{} guards a study that it does not name",
+            route.name
+        );
+        assert_eq!(
+            route.who.is_for_programs(),
+            route.path.starts_with("/api/v1/"),
+            "{}",
             route.name
         );
         assert!(

@@ -75,7 +75,8 @@ fn turns_away(route: &Route, shown: &Shown) {
             );
         }
         (Who::FirstRun | Who::LabLink, _) => assert_eq!(shown.status, 404, "{}", route.name),
-        (Who::StudyReader | Who::Anyone, _) => {
+        (Who::Token | Who::TesterToken, _) => assert_eq!(shown.status, 401, "{}", route.name),
+        (Who::StudyReader | Who::ProgramReader | Who::Anyone, _) => {
             assert!(shown.status.as_u16() < 500, "{}", route.name)
         }
     }
@@ -102,7 +103,7 @@ async fn visitors_and_readers_get_what_the_table_says() {
             let visitor = half.server.stranger();
             let shown = ask(&visitor, &route, &filled(&route, &record, &link, &token)).await;
             turns_away(&route, &shown);
-            if route.who == Who::StudyReader && !is_public {
+            if matches!(route.who, Who::StudyReader | Who::ProgramReader) && !is_public {
                 assert_eq!(shown.status, 404, "{} of a private study", route.name);
             }
         }
@@ -118,9 +119,14 @@ async fn the_steward_of_another_study_gets_nothing_of_this_one() {
     for route in table().into_iter().filter(|route| !ends_the_session(route)) {
         let shown = ask(&other, &route, &filled(&route, &record, &link, &token)).await;
         match route.who {
-            Who::StudySteward | Who::StudyReader | Who::LabLink | Who::FirstRun => {
+            Who::StudySteward
+            | Who::StudyReader
+            | Who::ProgramReader
+            | Who::LabLink
+            | Who::FirstRun => {
                 assert_eq!(shown.status, 404, "{}", route.name);
             }
+            Who::Token | Who::TesterToken => assert_eq!(shown.status, 401, "{}", route.name),
             Who::Signed | Who::Anyone => assert!(shown.status.as_u16() < 500, "{}", route.name),
         }
     }
@@ -162,7 +168,10 @@ async fn the_steward_gets_every_page_of_their_study() {
                     route.name
                 );
             }
-            (Who::LabLink | Who::FirstRun, _) => assert_eq!(status, 404, "{}", route.name),
+            (Who::LabLink | Who::FirstRun | Who::ProgramReader, _) => {
+                assert_eq!(status, 404, "{}", route.name);
+            }
+            (Who::Token | Who::TesterToken, _) => assert_eq!(status, 401, "{}", route.name),
             _ => assert!(status < 500, "{}: {status}", route.name),
         }
     }

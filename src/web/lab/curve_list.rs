@@ -17,7 +17,7 @@ use axum::response::{IntoResponse, Response};
 use sha2::{Digest, Sha256};
 
 /// More files than this for one consignment are a mistake.
-const MOST_FILES: usize = 1000;
+pub(super) const MOST_FILES: usize = 1000;
 
 #[derive(Template)]
 #[template(path = "lab/curve_list.html")]
@@ -137,7 +137,7 @@ pub(in crate::web) async fn save(
 }
 
 /// The last part of what a sender calls a file, as it can be shown.
-fn shown_name(sent: &str) -> String {
+pub(super) fn shown_name(sent: &str) -> String {
     let last = sent.rsplit(['/', '\\']).next().unwrap_or_default();
     let name: String = last
         .chars()
@@ -154,7 +154,7 @@ fn shown_name(sent: &str) -> String {
 
 /// Keeps one file's bytes and puts it on the list; `false` when it is there already, and in words what
 /// is wrong with it.
-async fn take(
+pub(super) async fn take(
     app: &App,
     blind: &Blind,
     lab: &LabAccess,

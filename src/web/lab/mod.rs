@@ -1,6 +1,7 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]).
+//! [`test_correct`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]); what a tester's
+//! programs see ([`program_pieces`], [`program_curves`]) and their tokens ([`token_list`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -15,8 +16,11 @@ pub(super) mod curve_list;
 pub(super) mod curve_plot;
 mod curve_read;
 pub(super) mod door;
+pub(super) mod program_curves;
+pub(super) mod program_pieces;
 pub(super) mod receipt_show;
 mod row;
 pub(super) mod session_edit;
 pub(super) mod test_correct;
 pub(super) mod test_save;
+pub(super) mod token_list;

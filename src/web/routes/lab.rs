@@ -8,7 +8,7 @@ pub(super) fn rows() -> Vec<Route> {
     use Who::LabLink;
     use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
     use lab::{curve_file, curve_keep, curve_list, curve_plot};
-    use lab::{test_correct, test_save};
+    use lab::{test_correct, test_save, token_list};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
     let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{curve}");
@@ -64,6 +64,24 @@ pub(super) fn rows() -> Vec<Route> {
             "/lab/{link}/finish",
             LabLink,
             consignment_finish::save,
+        ),
+        get(
+            "lab-tokens",
+            "/lab/{link}/tokens",
+            LabLink,
+            token_list::show,
+        ),
+        post(
+            "lab-token-make",
+            "/lab/{link}/tokens",
+            LabLink,
+            token_list::save,
+        ),
+        post(
+            "lab-token-revoke",
+            "/lab/{link}/tokens/revoke",
+            LabLink,
+            token_list::revoke,
         ),
         get(
             "lab-receipt",

@@ -76,6 +76,7 @@ pub(super) mod steward_list;
 pub(super) mod study_list;
 pub(super) mod study_new;
 pub(super) mod study_show;
+pub(super) mod token_list;
 pub(super) mod waiting_show;
 pub(super) mod weather_fetch;
 

@@ -36,7 +36,7 @@ pub(in crate::web) struct Batch {
 /// One entry as a device sends it.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Sent {
+pub(in crate::web) struct Sent {
     pub(super) id: Uuid,
     study: Uuid,
     /// Who recorded it, when the device knows: nobody else's sign-in may send it.
@@ -66,25 +66,29 @@ pub(in crate::web) struct Answers {
 
 /// The answer to one entry.
 #[derive(Debug, Serialize)]
-pub(super) struct Answer {
+pub(in crate::web) struct Answer {
     /// As sent; null when it could not be read.
-    id: Option<Uuid>,
-    status: u16,
+    pub(in crate::web) id: Option<Uuid>,
+    pub(in crate::web) status: u16,
     #[serde(skip_serializing_if = "Option::is_none")]
-    receipt: Option<Receipt>,
+    pub(in crate::web) receipt: Option<Receipt>,
     /// Why not, as one sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
-    problem: Option<String>,
+    pub(in crate::web) problem: Option<String>,
     /// What would mend it, where that is one plain thing.
     #[serde(skip_serializing_if = "Option::is_none")]
-    mend: Option<&'static str>,
+    pub(in crate::web) mend: Option<&'static str>,
     /// The piece that stands in the way, where it is one.
     #[serde(skip_serializing_if = "Option::is_none")]
     piece: Option<Code>,
 }
 
 impl Answer {
-    pub(super) fn refused(id: Option<Uuid>, status: u16, problem: impl Into<String>) -> Self {
+    pub(in crate::web) fn refused(
+        id: Option<Uuid>,
+        status: u16,
+        problem: impl Into<String>,
+    ) -> Self {
         Self {
             id,
             status,
@@ -135,7 +139,7 @@ async fn one(
 }
 
 /// What the journal says to an entry.
-pub(super) async fn submitted(app: &App, envelope: Envelope) -> Answer {
+pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
     match app.journal.submit(envelope).await {
         Ok(receipt) => Answer {
@@ -193,12 +197,7 @@ async fn envelope(
     headers: &HeaderMap,
     mut sent: Sent,
 ) -> Result<Envelope, (u16, String)> {
-    let entry = Entry::read(&sent.kind, sent.version, sent.body.take())
-        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
-    if !entry.is_from_device() {
-        let sentence = "Entries of this kind are made on a page of the server.";
-        return Err((422, sentence.to_owned()));
-    }
+    let entry = readable(&mut sent)?;
     headed(app, visitor, headers, sent, entry).await
 }
 
@@ -210,6 +209,39 @@ pub(super) async fn headed(
     sent: Sent,
     entry: Entry,
 ) -> Result<Envelope, (u16, String)> {
+    let actor = actor(app, visitor, headers, &entry).await?;
+    let is_theirs = |account: Uuid| actor == Actor::Account(AccountId(account));
+    if !sent.account.is_none_or(is_theirs) {
+        let sentence = "Somebody else recorded this on the device: they must sign in to send it.";
+        return Err((401, sentence.to_owned()));
+    }
+    dressed(sent, entry, actor)
+}
+
+/// What a program sends in the name of `actor`, as an entry.
+pub(in crate::web) fn sent_by(
+    actor: Actor,
+    value: serde_json::Value,
+) -> Result<Envelope, (u16, String)> {
+    let mut sent: Sent = serde_json::from_value(value)
+        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
+    let entry = readable(&mut sent)?;
+    dressed(sent, entry, actor)
+}
+
+/// The entry in what was sent, when devices may send its kind.
+fn readable(sent: &mut Sent) -> Result<Entry, (u16, String)> {
+    let entry = Entry::read(&sent.kind, sent.version, sent.body.take())
+        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
+    if entry.is_from_device() {
+        return Ok(entry);
+    }
+    let sentence = "Entries of this kind are made on a page of the server.";
+    Err((422, sentence.to_owned()))
+}
+
+/// The entry with the header that was sent.
+fn dressed(sent: Sent, entry: Entry, actor: Actor) -> Result<Envelope, (u16, String)> {
     if !is_uuid_v7(&sent.id) {
         let sentence = "The id must be a UUID of version 7.";
         return Err((422, sentence.to_owned()));
@@ -225,12 +257,6 @@ pub(super) async fn headed(
         .as_deref()
         .map(|note| clean("note", "The note", note, TEXT_LIMIT));
     let note = note.transpose().map_err(|fault| (422, fault.sentence))?;
-    let actor = actor(app, visitor, headers, &entry).await?;
-    let is_theirs = |account: Uuid| actor == Actor::Account(AccountId(account));
-    if !sent.account.is_none_or(is_theirs) {
-        let sentence = "Somebody else recorded this on the device: they must sign in to send it.";
-        return Err((401, sentence.to_owned()));
-    }
     Ok(Envelope {
         id: EntryId(sent.id),
         chain: Chain::Study(StudyId(sent.study)),
