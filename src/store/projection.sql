@@ -268,6 +268,8 @@ create table incident (
 create table photograph (
     entry       text primary key not null,
     study       text not null references study (id),
+    -- The key of a holder, for a picture of all of it.
+    holder      text,
     view        text not null,
     -- Width of what the picture shows, in mm; the last that was said.
     frame_mm    real,

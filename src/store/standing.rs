@@ -62,7 +62,12 @@ pub(super) async fn load(
         standing.link = lab::link(db, &study, link, consignment.as_deref(), now).await?;
     }
     if let Some(photo) = entry.photograph() {
-        standing.photograph = photograph::standing(db, &study, &photo.to_string()).await?;
+        let known = standing
+            .study
+            .as_ref()
+            .and_then(|known| known.plan.as_ref());
+        let within = (study.as_str(), known.map(|(_, plan)| plan));
+        standing.photograph = photograph::standing(db, within, &photo.to_string()).await?;
     }
     if let Some(target) = entry.target() {
         standing.target = target_standing(db, &study, &target.to_string()).await?;

@@ -62,7 +62,7 @@ pub fn check(envelope: &Envelope, standing: &Standing, now: DateTime<Utc>) -> Re
             may_act(envelope, standing, study)?;
             study_rules(entry, standing, study)?;
             pieces::check(entry, standing, study, now)?;
-            photographs::check(entry, standing)?;
+            photographs::check(entry, standing, study)?;
             lab::check(envelope, standing)
         }
     }

@@ -4,7 +4,8 @@
 use super::fault::WebFault;
 use crate::study::environment::layout::{Layout, Read, ReadFault, head};
 use crate::study::environment::stamp::DateOrder;
-use crate::study::environment::{ReadAs, table};
+use crate::study::environment::stuck::stuck;
+use crate::study::environment::{ReadAs, Values, table};
 use crate::study::fault::Faults;
 use crate::study::typed::Typed;
 use crate::study::units::whole;
@@ -46,6 +47,8 @@ pub(super) struct Look {
     pub(super) step: String,
     pub(super) gaps: usize,
     pub(super) left_out: Vec<String>,
+    /// Where a sensor seems to have stuck, in words.
+    pub(super) stuck: Vec<String>,
     pub(super) head: Vec<String>,
     pub(super) lines: Vec<Vec<String>>,
 }
@@ -80,6 +83,31 @@ pub(super) fn fill(form: &mut Typed, layout: &Layout) {
 }
 
 /// The usual time from row to row, in words.
+/// Places named of what may be many.
+const LISTED: usize = 12;
+
+/// Where a sensor seems to have stuck, in words; the first few.
+pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
+    let found = stuck(values);
+    let more = found.len().saturating_sub(LISTED);
+    let listed = found.iter().take(LISTED).map(|run| {
+        format!(
+            "{} {} {} in {} readings in a row, {} to {}",
+            run.measurand.label(),
+            run.value,
+            run.measurand.unit(),
+            run.readings,
+            when::in_words(run.from, zone),
+            when::in_words(run.until, zone)
+        )
+    });
+    let mut words: Vec<String> = listed.collect();
+    if more > 0 {
+        words.push(format!("and {more} more"));
+    }
+    words
+}
+
 pub(super) fn step_words(seconds: u32) -> String {
     match seconds {
         s if s.is_multiple_of(86_400) => format!("{} d", s / 86_400),
@@ -150,6 +178,7 @@ fn shown(read: &Read, zone: &str) -> Look {
         step: step_words(values.step_s()),
         gaps: values.gaps().len(),
         left_out: read.left_out.clone(),
+        stuck: stuck_words(values, zone),
         head: std::iter::once("Moment".to_owned()).chain(names).collect(),
         lines: values.rows.iter().take(SHOWN).map(line).collect(),
     }

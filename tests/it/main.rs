@@ -82,6 +82,8 @@ mod lab_grid;
 mod lab_properties;
 /// The lab's own record: there again for the next consignment, flagged, never in the way.
 mod lab_record;
+/// A folder of curves over a line that breaks.
+mod lab_upload;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.

@@ -39,6 +39,9 @@ pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> S
             record.consignments[0].tests[0].entry.to_string()
         }
         "{entry}" => record.readings[0].entry.to_string(),
+        "{holder}" => record.plan().unwrap().plan.conditions[0].holders[0]
+            .key
+            .clone(),
         "{account}" => record.stewards[0].to_string(),
         "{number}" => "1".to_owned(),
         "{hash}" | "{sha256}" | "{curve}" => "none".to_owned(),

@@ -86,7 +86,14 @@ fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
 fn photograph(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
     let photo = record.photograph(entry)?;
     Some(Subject {
-        what: format!("photograph, {}", photo.view().label()),
+        what: match &photo.photograph.described.holder {
+            None => format!("photograph, {}", photo.view().label()),
+            Some(key) => format!(
+                "photograph of {}, {}",
+                super::piece_words::holder_name(super::piece_words::plan_of(record), key),
+                photo.view().label()
+            ),
+        },
         when: when::in_words(photo.taken_at, &record.time_zone),
         specimens: photo.photograph.described.specimens.clone(),
     })

@@ -36,6 +36,7 @@ pub(super) mod exposure_show;
 pub(super) mod exposure_waive;
 mod exposure_when;
 pub(super) mod first_run;
+pub(super) mod holder_show;
 pub(super) mod instrument_check;
 pub(super) mod instrument_list;
 pub(super) mod journal_list;

@@ -59,13 +59,13 @@ pub(super) struct SpecimenPage {
 }
 
 /// A photograph of the piece.
-struct Shot {
-    entry: String,
+pub(super) struct Shot {
+    pub(super) entry: String,
     /// Of the large picture, for the room to leave.
-    size: (u32, u32),
-    view: &'static str,
-    taken: String,
-    is_released: bool,
+    pub(super) size: (u32, u32),
+    pub(super) view: &'static str,
+    pub(super) taken: String,
+    pub(super) is_released: bool,
 }
 
 /// The page.
@@ -105,14 +105,18 @@ pub(super) fn page(
                 record.slug, photo.entry
             )
         }),
-        shots: shots(&record, code),
+        shots: shots(&record, record.photographs_of(code)),
         can_be_rejected: piece.whereabouts == Whereabouts::Bench && piece.place.is_none(),
         record,
         form,
     })
 }
 
-fn shots(record: &StudyRecord, code: &Code) -> Vec<Shot> {
+/// Photographs as a page lists them.
+pub(super) fn shots<'r>(
+    record: &StudyRecord,
+    photographs: impl Iterator<Item = &'r PhotographRecord>,
+) -> Vec<Shot> {
     let shot = |photo: &PhotographRecord| Shot {
         entry: photo.entry.to_string(),
         size: (photo.photograph.files.width, photo.photograph.files.height),
@@ -120,7 +124,7 @@ fn shots(record: &StudyRecord, code: &Code) -> Vec<Shot> {
         taken: when::day_in_words(photo.taken_at, &record.time_zone),
         is_released: photo.is_released,
     };
-    record.photographs_of(code).map(shot).collect()
+    photographs.map(shot).collect()
 }
 
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {

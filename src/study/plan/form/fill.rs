@@ -184,6 +184,10 @@ pub fn blank() -> Typed {
         ("expected_cv", "5"),
     ]);
     usual_drying(&mut form);
+    // A mass is read, and a piece that comes back wet must not be weighed wet: room-dry asks for nothing
+    // but a room, and keeps the state in which this plan compares pieces.
+    form.set("drying", DryingKind::RoomDry.key());
+    form.set("drying_before", "");
     form.set("compares_storage_with_baseline", "yes");
     form.set("compares_exposed_with_baseline", "yes");
     form
