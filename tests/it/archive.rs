@@ -99,9 +99,8 @@ fn a_load(files: &[(String, Vec<u8>)]) -> (String, String) {
     let head = table.headers().unwrap().clone();
     let at = |name: &str| head.iter().position(|n| n == name).unwrap();
     let (load, fate, role) = (at("max_load_n"), at("fate"), at("role"));
-    let row = table.records().map(Result::unwrap);
-    let row = row
-        .into_iter()
+    let mut rows = table.records().map(Result::unwrap);
+    let row = rows
         .find(|row| &row[fate] == "valid" && &row[role] == "exposed")
         .unwrap();
     let value: f64 = row[load].parse().unwrap();
