@@ -128,17 +128,8 @@ fn words(name: &str) -> Vec<String> {
 #[must_use]
 pub fn offered() -> Vec<(String, String)> {
     let mut all: Vec<(String, String)> = Vec::new();
-    let plain = [
-        "flags",
-        "unknowing_fate",
-        "nameless",
-        "session",
-        "fate",
-        "put_out",
-        "identity",
-    ];
-    for (name, _, what) in FIXED.iter().filter(|(name, _, _)| !plain.contains(name)) {
-        all.push(((*name).to_owned(), (*what).to_owned()));
+    for (name, _, what) in FIXED {
+        all.push((name.to_owned(), what.to_owned()));
     }
     for (occasion, when) in [("before", "before exposure"), ("after", "after exposure")] {
         for unit in Unit::of(Dimension::Mass) {
@@ -176,7 +167,8 @@ mod tests {
             ("Width (mm)", "width_before_mm"),
             ("Jar", "holder"),
             ("Test date", "test_date"),
-            ("Put out", "out_date"),
+            ("Put out", "put_out"),
+            ("Date out", "out_date"),
             ("max_load_kgf", "max_load_kgf"),
             ("stage_days", "stage_days"),
             ("Comments", "reason"),

@@ -3,9 +3,9 @@
 //!
 //! In reading order: bytes to cells ([`table`]), the header ([`columns`], [`naming`], [`header`]), one line
 //! ([`row`], [`further`], [`cell`]), what the caller says beside the data ([`wishes`]), the plan by which it
-//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]); the readings of an archive ([`raw`]); bringing a
-//! study over: a spreadsheet to text ([`sheet`]), columns under other names ([`matching`]), rows to entries
-//! ([`bring`]). What is wrong is a [`problem`]. Where the file comes from and what becomes of
+//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]); bringing a study over: a spreadsheet to text
+//! ([`sheet`]), columns under other names ([`matching`]), rows to entries ([`bring`]); the readings of an
+//! archive are in [`raw`]. What is wrong is a [`problem`]. Where the file comes from and what becomes of
 //! the findings is the command's business.
 
 pub mod bring;
