@@ -481,6 +481,7 @@ create table edition (
     at              text not null,
     is_interim      integer not null,
     findings_sha256 text not null,
+    licence         text,
     withdrawn_by    text,
     primary key (study, number)
 ) strict, without rowid;

@@ -8,9 +8,11 @@
     reason = "the members of a variant are named by their types"
 )]
 
+mod line;
 mod names;
 mod who;
 
+pub use line::ChainLine;
 pub use who::{Actor, Chain};
 
 use chrono::{DateTime, Utc};

@@ -27,6 +27,7 @@ pub mod fault;
 pub mod guard;
 pub mod ids;
 pub mod label;
+pub mod licence;
 pub mod literature;
 pub mod marks;
 pub mod measured;

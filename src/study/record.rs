@@ -20,6 +20,7 @@ use super::custody::{Handling, Incident};
 use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
 
+use super::licence::Licence;
 use super::plan::Plan;
 use super::reading::{Instrument, InstrumentCheck, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
@@ -330,6 +331,10 @@ pub struct EditionRecord {
     pub is_interim: bool,
     /// SHA-256 of its findings file.
     pub findings_sha256: String,
+    /// The entry that published it.
+    pub entry: EntryId,
+    /// The licence of its data.
+    pub licence: Option<Licence>,
     /// Why it was withdrawn.
     pub withdrawn: Option<String>,
 }

@@ -130,6 +130,10 @@ mod browser_round;
 mod analyse_file;
 /// Three whole studies against numpy, scipy and statsmodels.
 mod analyse_studies;
+/// An edition's archive, checked by tools that are not ours.
+mod archive;
+/// Editions beside each other, their feeds and pictures, and what they say of themselves to programs.
+mod editions;
 
 /// The findings' JSON against its published schema.
 mod findings_schema;

@@ -1,6 +1,7 @@
 //! The questions that pages ask, one file per noun. Nothing here writes.
 
 pub mod account;
+mod chain;
 mod curve;
 pub mod edition;
 pub mod entry;
