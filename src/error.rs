@@ -21,6 +21,15 @@ impl Failure {
         }
     }
 
+    /// What was compared is not the same, and the text tells where.
+    #[must_use]
+    pub fn differs(told: String) -> Self {
+        Self {
+            cause: told.into(),
+            code: 4,
+        }
+    }
+
     /// What the program ends with.
     #[must_use]
     pub fn code(&self) -> u8 {

@@ -25,6 +25,7 @@ pub mod findings;
 pub mod gather;
 pub mod groups;
 pub mod guess;
+pub mod instruments;
 pub mod names;
 pub mod outlier;
 pub mod over_time;

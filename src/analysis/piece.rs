@@ -1,5 +1,4 @@
 //! One piece as the analysis sees it: where it belongs, what was read, and what came of it.
-//!
 //! [`super::gather`] makes these from the record, and only of pieces that are not blind any more.
 
 use std::collections::BTreeMap;
@@ -190,6 +189,10 @@ pub enum Flag {
     OutsideWindow,
     /// It went out without all its readings.
     Waived,
+    /// The calibration behind its load does not speak for the day of its test.
+    CalibrationOpen,
+    /// Its load lies outside the range for which the class of the cell holds.
+    LoadOutsideRange,
 }
 
 impl Flag {
@@ -206,6 +209,8 @@ impl Flag {
             Self::Incident => "incident on its holder",
             Self::OutsideWindow => "taken in outside the stage's window",
             Self::Waived => "went out without all readings",
+            Self::CalibrationOpen => "calibration does not cover the day of the test",
+            Self::LoadOutsideRange => "load outside the range of the cell's class",
         }
     }
 }

@@ -5,6 +5,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::guess::{self, Guesses};
+use crate::analysis::instruments::{self, InstrumentFinding};
+use crate::study::break_test::TestSession;
 use crate::study::consignment::{Contents, Label};
 use crate::study::plan::Plan;
 use crate::study::record::{ConsignmentRecord, StudyRecord};
@@ -38,6 +40,12 @@ pub struct SessionFinding {
     pub reopened: Vec<String>,
     /// What the tester guessed, when the tester was asked.
     pub guesses: Option<Guesses>,
+    /// The days of its tests, each once.
+    #[serde(default)]
+    pub days: Vec<NaiveDate>,
+    /// What of the lab's record its results rest on.
+    #[serde(default)]
+    pub instruments: Vec<InstrumentFinding>,
 }
 
 /// What is set once for a session.
@@ -55,6 +63,12 @@ pub struct SetUp {
     pub room_c: Option<f64>,
     /// Room relative humidity in %.
     pub room_rh_percent: Option<f64>,
+    /// The method; empty when not given.
+    #[serde(default)]
+    pub method: String,
+    /// How the pieces were conditioned; empty when not given.
+    #[serde(default)]
+    pub conditioning: String,
 }
 
 impl SessionFinding {
@@ -83,6 +97,11 @@ fn session(
     consignment: &ConsignmentRecord,
 ) -> SessionFinding {
     let logged = consignment.session.as_ref();
+    let drifted = most_drifted(consignment);
+    let sessions = consignment.used_sessions();
+    let mut days: Vec<NaiveDate> = sessions.iter().map(|s| s.tested_on).collect();
+    days.sort_unstable();
+    days.dedup();
     let is_visible = |label: Label| label == Label::Visible;
     SessionFinding {
         number,
@@ -96,9 +115,11 @@ fn session(
             speed_mm_min: s.speed_mm_min,
             room_c: s.room_c,
             room_rh_percent: s.room_rh_percent,
+            method: s.used.method.clone(),
+            conditioning: s.used.conditioning.clone(),
         }),
-        drift_percent: logged.and_then(|s| s.drift_percent()),
-        drift_limit_percent: logged.and_then(|s| s.drift_limit_percent),
+        drift_percent: drifted.and_then(TestSession::drift_percent),
+        drift_limit_percent: drifted.and_then(|s| s.drift_limit_percent),
         labels_visible: consignment
             .pieces
             .iter()
@@ -109,5 +130,15 @@ fn session(
         early_reason: consignment.early_reason.clone(),
         reopened: consignment.reopened.clone(),
         guesses: guess::guesses(record, plan, consignment),
+        days,
+        instruments: instruments::instruments(record, consignment),
     }
+}
+
+/// The session whose check load drifted most; one without a closing check load stands for all, since
+/// nothing is known of its drift.
+fn most_drifted(consignment: &ConsignmentRecord) -> Option<&TestSession> {
+    let sessions = consignment.used_sessions().into_iter();
+    let size = |session: &TestSession| session.drift_percent().map_or(f64::INFINITY, f64::abs);
+    sessions.max_by(|a, b| size(a).total_cmp(&size(b)))
 }

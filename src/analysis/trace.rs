@@ -163,7 +163,8 @@ fn holder(specimen: &SpecimenRecord) -> Option<String> {
 }
 
 fn tested_on(packed: Packed<'_>) -> Option<NaiveDate> {
-    packed.consignment.session.as_ref().map(|s| s.tested_on)
+    let session = packed.consignment.session_of(packed.test?);
+    session.map(|session| session.tested_on)
 }
 
 fn max_load(fate: Fate, test: Option<&TestRecord>) -> Option<f64> {
@@ -252,6 +253,11 @@ fn flags(
         || readings.is_some_and(|list| list.iter().any(|r| r.is_confirmed_doubt));
     let seen = packed.is_some_and(|p| p.piece.label == Label::Visible);
     let hurt = packed.is_some_and(|p| p.piece.arrival == Some(Arrival::Damaged));
+    let instruments = packed
+        .zip(test)
+        .map_or_else(Vec::new, |(p, t)| record.equipment_flags(p.consignment, t));
+    let has_open = instruments.iter().any(|f| f.kind.is_of_calibration());
+    let is_outside = instruments.iter().any(|f| !f.kind.is_of_calibration());
     let has_incident = record.incidents.iter().any(|i| reaches(i, specimen));
     let claims = [
         (Flag::ConfirmedDoubt, is_doubt),
@@ -269,6 +275,8 @@ fn flags(
         (Flag::Incident, has_incident),
         (Flag::OutsideWindow, is_outside_window(plan, specimen)),
         (Flag::Waived, index.waived.contains(&specimen.code)),
+        (Flag::CalibrationOpen, has_open),
+        (Flag::LoadOutsideRange, is_outside),
     ];
     let held = claims.into_iter().filter(|(_, holds)| *holds);
     held.map(|(flag, _)| flag).collect()

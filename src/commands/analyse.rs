@@ -1,4 +1,7 @@
-//! `overwinter analyse`: the whole report from one file, without a server.
+//! `overwinter analyse`: the whole report from one file, without a server; or an edition's archive checked.
+
+mod archive;
+mod compare;
 
 use std::io::{IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
@@ -9,6 +12,7 @@ use crate::analysis::analyse_dataset_in_full;
 use crate::analysis::names::counted;
 use crate::error::Failure;
 use crate::report::file_page::{FileNote, file_page};
+use crate::report::package::file_archive;
 use crate::report::terminal::{Look, summary};
 use crate::study::plan::{EndOfTest, OutlierRule, Plan, Shape, Spreads};
 use crate::study::reading::MoistureState;
@@ -26,14 +30,18 @@ const MOST_PLAN_BYTES: u64 = 1_000_000;
 /// UTF-8. The answer comes first, in words; then every comparison, every set, what happened to all
 /// pieces, and what a design of this size can see. Nothing is sent anywhere.
 ///
-/// Ends with 0 when there is a report (whatever its verdict), 1 when something cannot be read or written,
-/// 2 when the command line is wrong, 3 when the file or the plan is: then every problem is told with
-/// line, column and what was expected, and nothing else is written.
+/// The file may also be an edition's archive (data.zip): then everything is computed anew from its tables and
+/// compared with its findings.
+///
+/// Ends with 0 when there is a report (whatever its verdict) or an archive is found identical, 1 when something
+/// cannot be read or written, 2 when the command line is wrong, 3 when the file or the plan is: then every
+/// problem is told with line, column and what was expected, and nothing else is written; 4 when an archive's
+/// findings are not what its tables give: then it is told where.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = after_help())]
 pub(super) struct Args {
-    /// The file; `-` reads standard input
-    #[arg(value_name = "SPECIMENS.CSV")]
+    /// The file, CSV or an edition's archive; `-` reads standard input
+    #[arg(value_name = "SPECIMENS.CSV|DATA.ZIP")]
     file: PathBuf,
     /// A plan: a small one in TOML (keys below), or an edition's plan.json
     #[arg(long, value_name = "FILE")]
@@ -44,6 +52,9 @@ pub(super) struct Args {
     /// Write the report with its figures as one page that needs nothing beside it
     #[arg(long, value_name = "OUT.HTML")]
     html: Option<PathBuf>,
+    /// Write table, plan, findings and a script that recomputes them as one archive, like an edition's
+    #[arg(long, value_name = "OUT.ZIP")]
+    archive: Option<PathBuf>,
     #[command(flatten)]
     options: Options,
 }
@@ -121,7 +132,8 @@ fn after_help() -> String {
         "{}\n\n{}\n\nExamples:\n  \
          overwinter analyse specimens.csv\n  \
          overwinter analyse specimens.csv --margin 15 --html report.html\n  \
-         overwinter analyse specimens.csv --plan plan.json --json > findings.json",
+         overwinter analyse specimens.csv --plan plan.json --json > findings.json\n  \
+         overwinter analyse data.zip",
         described(),
         PLAN_HELP
     )
@@ -174,8 +186,18 @@ impl Options {
 /// Reads, analyses, prints.
 pub(super) fn run(args: Args) -> Result<(), Failure> {
     let page = args.html.clone();
-    refuse_to_overwrite(page.as_deref(), &[Some(&args.file), args.plan.as_ref()])?;
+    for written in [page.as_deref(), args.archive.as_deref()] {
+        refuse_to_overwrite(written, &[Some(&args.file), args.plan.as_ref()])?;
+    }
     let bytes = bytes_of(&args.file)?;
+    let name = args.file.display().to_string();
+    if archive::is_archive(&bytes) {
+        if args.plan.is_some() || args.json || page.is_some() || args.archive.is_some() {
+            let told = "an archive is compared as it is; unpack it to ask for something else";
+            return Err(format!("{name}: {told}").into());
+        }
+        return print(&archive::check(&name, bytes)?);
+    }
     let (plan, file_wishes) = match &args.plan {
         Some(path) => plan_file(path)?,
         None => (None, Wishes::default()),
@@ -185,7 +207,6 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
         wishes: args.options.wishes()?.over(file_wishes),
         stem: stem(&args.file),
     };
-    let name = args.file.display().to_string();
     let tidy = tidy::read(&bytes, &request).map_err(|problems| {
         let count = counted(problems.told.len() + problems.untold, "problem");
         Failure::wrong_data(format!("{name} has {count}:\n{problems}"))
@@ -195,6 +216,10 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
     if let Some(path) = &page {
         let html = file_page(&tidy.plan, &findings, &note)?;
         std::fs::write(path, html)
+            .map_err(|cause| format!("{} cannot be written: {cause}", path.display()))?;
+    }
+    if let Some(path) = &args.archive {
+        std::fs::write(path, file_archive(&tidy.plan, &findings)?)
             .map_err(|cause| format!("{} cannot be written: {cause}", path.display()))?;
     }
     let text = if args.json {

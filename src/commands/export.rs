@@ -3,6 +3,7 @@
 use crate::config::Folder;
 use crate::error::Failure;
 use crate::report::export::{self, Listed};
+use crate::report::feed;
 use crate::store::read::edition::EditionFound;
 use crate::store::{Hold, Store};
 use std::fs;
@@ -58,6 +59,10 @@ pub(super) async fn run(args: Args) -> Result<(), Failure> {
     let listed = beside.map(|edition| Listed::new(edition, &record.time_zone));
     let page = export::study_page(&record.title, listed.collect())?;
     write_list(&study.join("index.html"), &page)?;
+    // The feed tells of what stands in the folder, by addresses that hold wherever it is put.
+    let mut told = (*record).clone();
+    told.editions.retain(|edition| written(edition.number));
+    write_list(&study.join("feed.atom"), &feed::of_study(&told, "../..")?)?;
     println!(
         "Edition {} of {slug}: {} files in {}.",
         edition.number,

@@ -348,13 +348,15 @@ fn moves(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
 }
 
 fn flags(findings: &Findings) -> Vec<String> {
-    const TOLD: [Flag; 6] = [
+    const TOLD: [Flag; 8] = [
         Flag::OutsideWindow,
         Flag::OutOfOrder,
         Flag::ConfirmedDoubt,
         Flag::ArrivedDamaged,
         Flag::RecoveredDamaged,
         Flag::LabelVisible,
+        Flag::CalibrationOpen,
+        Flag::LoadOutsideRange,
     ];
     TOLD.into_iter()
         .filter_map(|flag| {

@@ -301,7 +301,7 @@ fn number(value: Option<f64>) -> String {
     value.map(|value| value.to_string()).unwrap_or_default()
 }
 
-fn write(rows: &[Vec<String>]) -> Result<Vec<u8>, CsvFault> {
+pub(super) fn write(rows: &[Vec<String>]) -> Result<Vec<u8>, CsvFault> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
@@ -314,7 +314,7 @@ fn write(rows: &[Vec<String>]) -> Result<Vec<u8>, CsvFault> {
 
 /// Words that a spreadsheet would take for a formula get an apostrophe in front, as is common
 /// practice (no source); numbers, with their minus sign, stay as they are.
-fn inert(cell: &str) -> String {
+pub(super) fn inert(cell: &str) -> String {
     let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
     if is_formula && cell.parse::<f64>().is_err() {
         format!("'{cell}")

@@ -9,11 +9,16 @@ use askama::Template;
 
 use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
+use crate::report::about::{self, Told};
+use crate::report::changes::{self, CHANGES, ChangesPart, Previous};
 use crate::report::climate;
+use crate::report::custody;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, figures};
+use crate::report::package::{ARCHIVE, Extra, SPREADSHEET, package};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
-use crate::study::plan::sha256_hex;
+use crate::report::share;
+use crate::study::plan::{Plan, sha256_hex};
 use crate::study::record::{PlanVersion, StudyRecord};
 
 /// The style sheet of an edition; it travels with the edition.
@@ -46,6 +51,12 @@ pub enum RenderFault {
     Csv(CsvFault),
     /// Findings or plan could not be written as JSON.
     Json(serde_json::Error),
+    /// The archive could not be packed.
+    Archive(String),
+    /// The spreadsheet could not be written.
+    Spreadsheet(String),
+    /// A picture could not be drawn.
+    Picture(String),
 }
 
 impl fmt::Display for RenderFault {
@@ -61,6 +72,11 @@ impl fmt::Display for RenderFault {
             Self::Page(fault) => write!(f, "a page could not be drawn: {fault}"),
             Self::Csv(fault) => fault.fmt(f),
             Self::Json(fault) => write!(f, "findings could not be written as JSON: {fault}"),
+            Self::Picture(fault) => write!(f, "a picture could not be drawn: {fault}"),
+            Self::Archive(fault) => write!(f, "the archive could not be packed: {fault}"),
+            Self::Spreadsheet(fault) => {
+                write!(f, "the spreadsheet could not be written: {fault}")
+            }
         }
     }
 }
@@ -69,6 +85,7 @@ impl std::error::Error for RenderFault {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             Self::NoPlan | Self::PlanBytes { .. } => None,
+            Self::Archive(_) | Self::Spreadsheet(_) | Self::Picture(_) => None,
             Self::Page(fault) => Some(fault),
             Self::Csv(fault) => Some(fault),
             Self::Json(fault) => Some(fault),
@@ -94,9 +111,10 @@ impl From<serde_json::Error> for RenderFault {
     }
 }
 
-/// Renders an edition: `index.html`, `edition.css`, a file for each figure, `specimens.csv`,
-/// `comparisons.csv`, `findings.json`, a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes) and `plan-N.json` for each
-/// amendment.
+/// Renders an edition: `index.html`, `edition.css`, each figure as SVG and PNG, the picture for where a link is
+/// posted, `specimens.csv`, `comparisons.csv`, `custody.csv`, `findings.json`, archive and spreadsheet of the data
+/// ([`package`]), a `series-N.csv` for each series of the exposure record, `plan.json` (the sealed bytes), `plan-N.json` for
+/// each amendment, and `changes.csv` where there is an edition before.
 ///
 /// # Errors
 /// [`RenderFault`].
@@ -104,39 +122,35 @@ pub fn render(
     record: &StudyRecord,
     findings: &Findings,
     values: &SeriesValues,
+    extra: &Extra,
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
     let figures = figures(plan, findings);
-    let mut data = vec![
-        file(
-            "specimens.csv",
-            "text/csv; charset=utf-8",
-            download::specimens(plan, findings)?,
-        ),
-        file(
-            "comparisons.csv",
-            "text/csv; charset=utf-8",
-            download::comparisons(plan, findings)?,
-        ),
-        file(
-            "findings.json",
-            "application/json",
-            serde_json::to_vec_pretty(findings)?,
-        ),
-    ];
-    data.extend(plans(record)?);
-    data.extend(series(values)?);
+    let mut data = data((record, plan), findings, values, extra, meta)?;
     for figure in &figures {
-        data.push(drawn(figure)?);
+        data.extend(drawn(figure)?);
     }
+    let changes = match &extra.previous {
+        Some(previous) => Some(changed(previous, findings, &mut data)?),
+        None => None,
+    };
+    let told = Told {
+        plan,
+        findings,
+        files: &data,
+    };
+    let about = about::about(record, &told, meta);
+    let preview = share::preview(record, findings, &figures, meta)?;
     let files = data
         .iter()
         .map(|f| offered(&f.path, what(&f.path, &figures), f.bytes.len()));
     let files: Vec<Offered> = files.collect();
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
-    let page = page::page(record, plan, findings, meta, figures, climate, files);
+    let mut page = page::page(record, plan, findings, meta, figures, climate, files);
+    page.about = Some(about);
+    page.changes = changes;
     let mut all = vec![
         file(
             "index.html",
@@ -148,9 +162,54 @@ pub fn render(
             "text/css; charset=utf-8",
             STYLE.as_bytes().to_vec(),
         ),
+        file(about::PREVIEW, "image/png", preview),
     ];
     all.append(&mut data);
     Ok(all)
+}
+
+/// The files of numbers: archive and spreadsheet first.
+fn data(
+    (record, plan): (&StudyRecord, &Plan),
+    findings: &Findings,
+    values: &SeriesValues,
+    extra: &Extra,
+    meta: &Meta,
+) -> Result<Vec<File>, RenderFault> {
+    let csv = "text/csv; charset=utf-8";
+    let mut data = vec![
+        file("specimens.csv", csv, download::specimens(plan, findings)?),
+        file(
+            "comparisons.csv",
+            csv,
+            download::comparisons(plan, findings)?,
+        ),
+        file("custody.csv", csv, custody::table(record, findings)?),
+        file(
+            "findings.json",
+            "application/json",
+            serde_json::to_vec_pretty(findings)?,
+        ),
+    ];
+    data.extend(plans(record)?);
+    let is_json = |file: &&File| file.path.ends_with(".json");
+    let beside: Vec<File> = data.iter().filter(is_json).cloned().collect();
+    let packed = package((record, plan), findings, values, extra, (&beside, meta))?;
+    data.splice(0..0, packed);
+    data.extend(series(values)?);
+    Ok(data)
+}
+
+/// What differs from the edition before: a file of it all, and what the page says.
+fn changed(
+    previous: &Previous,
+    findings: &Findings,
+    data: &mut Vec<File>,
+) -> Result<ChangesPart, RenderFault> {
+    let found = changes::changes(&previous.findings, &serde_json::to_value(findings)?);
+    let csv = "text/csv; charset=utf-8";
+    data.push(file(CHANGES, csv, changes::file(&found)?));
+    Ok(changes::part(previous, &found))
 }
 
 fn file(path: &str, media_type: &str, bytes: Vec<u8>) -> File {
@@ -161,15 +220,18 @@ fn file(path: &str, media_type: &str, bytes: Vec<u8>) -> File {
     }
 }
 
-fn drawn(figure: &Figure) -> Result<File, RenderFault> {
+/// A figure as SVG, and the same as a picture.
+fn drawn(figure: &Figure) -> Result<[File; 2], RenderFault> {
     let svg = FigureFile {
         chart: &figure.chart,
     };
-    Ok(file(
-        &figure.file,
-        "image/svg+xml",
-        svg.render()?.into_bytes(),
-    ))
+    let svg = svg.render()?;
+    let picture = share::figure(&svg)?;
+    let name = figure.file.replace(".svg", ".png");
+    Ok([
+        file(&figure.file, "image/svg+xml", svg.into_bytes()),
+        file(&name, "image/png", picture),
+    ])
 }
 
 /// The sealed plan first, as the bytes that were hashed; then each amendment.
@@ -214,12 +276,19 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
 
 fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
     match path {
+        ARCHIVE => {
+            "everything below and more as one archive, with a script that recomputes the answer"
+        }
+        SPREADSHEET => "the tables as a spreadsheet",
         "specimens.csv" => "every piece, one row each",
         "comparisons.csv" => "every comparison at full precision",
+        "custody.csv" => "the chain of custody, one line of dates a piece",
         "findings.json" => "all numbers of this page",
         "plan.json" => "the plan, byte for byte as it was hashed",
         _ if path.starts_with("plan-") => "the plan as amended",
         _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
+        CHANGES => "what differs from the edition before, value by value",
+        _ if path.ends_with(".png") => "the same figure as a picture",
         _ => figures
             .iter()
             .find(|f| f.file == path)

@@ -7,6 +7,7 @@ use crate::analysis::names;
 use crate::analysis::sessions::SessionFinding;
 use crate::analysis::words::{self, circumstance};
 use crate::report::format::day;
+use crate::report::instruments;
 use crate::study::consignment::Contents;
 use crate::study::plan::words as plan_words;
 use crate::study::plan::{Condition, Covariate, EndOfTest, OutlierRule, Plan};
@@ -43,6 +44,10 @@ pub fn method(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<Par
         part("Weighing and measuring", measuring(record, plan)),
         part("Who went where", allocation(record)),
         part("Breaking", findings.sessions.iter().map(session).collect()),
+        part(
+            "Instruments of the lab",
+            instruments::of(&findings.sessions),
+        ),
         part("From numbers to words", analysis(plan, findings)),
     ];
     parts
@@ -225,8 +230,10 @@ fn session(session: &SessionFinding) -> String {
             )
         },
     );
+    let further = instruments::treatment(set);
     format!(
-        "{what} ({count}): {}, {}, {}, {}, {speed}{room}{drift}. Under blind codes, in random order.",
+        "{what} ({count}): {}, {}, {}, {}, {speed}{further}{room}{drift}. Under blind codes, in random \
+         order.",
         session.lab,
         words::date(set.tested_on),
         set.machine,

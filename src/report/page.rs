@@ -9,7 +9,9 @@ use crate::analysis::findings::Findings;
 use crate::analysis::names;
 use crate::analysis::sentence::Sentence;
 use crate::analysis::words::circumstance::Topic;
+use crate::report::about::AboutPart;
 use crate::report::alternatives::{self, Alternative};
+use crate::report::changes::ChangesPart;
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::climate::ClimatePart;
@@ -21,6 +23,7 @@ use crate::report::method::{Part, method};
 use crate::report::runs::{Run, runs};
 use crate::report::tables::beside::{self, BesidePart};
 use crate::report::tables::{self, Table, comparisons, stages};
+use crate::study::licence::Licence;
 use crate::study::plan::Plan;
 use crate::study::record::StudyRecord;
 use crate::study::witness::Witness;
@@ -39,6 +42,22 @@ pub struct Meta {
     pub current_href: String,
     /// Version of the program that computed it.
     pub program: String,
+    /// The licence of the data, when one was chosen.
+    pub licence: Option<Licence>,
+    /// The server's own address, `https://example.org`, when it knows it.
+    pub origin: Option<String>,
+}
+
+impl Meta {
+    /// The edition's whole address.
+    #[must_use]
+    pub fn address(&self, record: &StudyRecord) -> Option<String> {
+        let origin = self.origin.as_ref()?;
+        Some(format!(
+            "{origin}/studies/{}/editions/{}/",
+            record.slug, self.number
+        ))
+    }
 }
 
 /// A file of the edition, as the page offers it.
@@ -86,6 +105,10 @@ pub struct EditionPage {
     pub(super) deviations: Vec<Deviation>,
     pub(super) limits: Vec<String>,
     pub(super) program: String,
+    /// What an edition says of itself; a file's page has none.
+    pub(super) about: Option<AboutPart>,
+    /// What differs from the edition before.
+    pub(super) changes: Option<ChangesPart>,
 }
 
 /// Where the findings come from, and what the page therefore says of itself.
@@ -216,6 +239,8 @@ pub(super) fn common(
         deviations: Vec::new(),
         limits: Vec::new(),
         program: String::new(),
+        about: None,
+        changes: None,
     }
 }
 

@@ -242,6 +242,12 @@ fn place(shown: &[&PhotographRecord], entry: EntryId) -> Option<usize> {
     shown.iter().position(|photo| photo.entry == entry)
 }
 
+/// What the large picture of the n-th public photograph (from 0) is called among an edition's files.
+#[must_use]
+pub fn large_name(n: usize) -> String {
+    name(n, "large")
+}
+
 fn name(n: usize, size: &str) -> String {
     format!("photograph-{}-{size}.jpg", n + 1)
 }

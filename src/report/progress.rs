@@ -30,6 +30,8 @@ pub struct Links {
     pub stylesheet: String,
     /// The list of public studies.
     pub home: String,
+    /// The study's feed.
+    pub feed: String,
     /// The sealed plan's bytes, when they can be downloaded.
     pub plan: Option<String>,
 }

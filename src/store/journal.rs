@@ -9,7 +9,7 @@ use subtle::ConstantTimeEq;
 
 use super::{StoreError, moment_from_text, moment_to_text};
 use crate::clock::hex;
-use crate::study::entry::{Entry, Envelope, Receipt, VERSION};
+use crate::study::entry::{ChainLine, Entry, Envelope, Receipt, VERSION};
 
 /// A row of the journal, as stored.
 #[derive(Debug, Clone)]
@@ -96,13 +96,18 @@ impl Row {
         Ok(row)
     }
 
+    fn content_hash(&self) -> [u8; 32] {
+        Sha256::new()
+            .chain_update(&self.salt)
+            .chain_update(&self.body)
+            .finalize()
+            .into()
+    }
+
     /// The hash that this row must have: over the previous hash, every member of the header with its
     /// length before it, and the SHA-256 of salt and body.
     pub(super) fn hash_of(&self) -> [u8; 32] {
-        let content = Sha256::new()
-            .chain_update(&self.salt)
-            .chain_update(&self.body)
-            .finalize();
+        let content = self.content_hash();
         let seq = self.seq.to_string();
         let (version, device_seq) = (self.version.to_string(), self.device_seq.to_string());
         let header = [
@@ -164,6 +169,29 @@ impl Row {
             seq: u64::try_from(self.seq).unwrap_or(0),
             hash: hex(&self.hash),
             is_repeat,
+        })
+    }
+
+    /// The row as it may be handed out.
+    pub(super) fn line(self) -> Result<ChainLine, StoreError> {
+        let content = self.content_hash();
+        let body = String::from_utf8(self.body);
+        Ok(ChainLine {
+            seq: u64::try_from(self.seq).unwrap_or(0),
+            chain: self.chain,
+            id: self.id,
+            kind: self.kind,
+            version: self.version.to_string(),
+            actor: self.actor,
+            device: self.device,
+            device_seq: self.device_seq.to_string(),
+            taken_at: self.taken_at,
+            received_at: self.received_at,
+            time_zone: self.time_zone,
+            salt: hex(&self.salt),
+            body: body.map_err(StoreError::while_doing("reading an entry's body"))?,
+            content_sha256: hex(&content),
+            hash: hex(&self.hash),
         })
     }
 

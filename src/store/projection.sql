@@ -3,6 +3,7 @@
 -- journal and are joined by the entry's id.
 
 -- Children before parents.
+drop table if exists arrival_photograph;
 drop table if exists photograph_of;
 drop table if exists photograph;
 drop table if exists witness;
@@ -11,6 +12,10 @@ drop table if exists edition;
 drop table if exists lab_link;
 drop table if exists curve;
 drop table if exists break_test;
+drop table if exists transit;
+drop table if exists settlement;
+drop table if exists test_session;
+drop table if exists equipment;
 drop table if exists reopening;
 drop table if exists parcel_event;
 drop table if exists piece;
@@ -115,6 +120,7 @@ create table specimen (
     holder           text,
     whereabouts      text not null,
     is_nameless      integer not null default 0,
+    made_at          text not null,
     out_at           text,
     in_at            text,
     recovery         text,
@@ -287,6 +293,15 @@ create table consignment (
     parcel         text not null,
     -- What the tester set last, as JSON.
     session        text,
+    -- Its number among the sessions.
+    session_number integer,
+    -- The consignment by which its lab is known; null when it is this one.
+    same_lab_as    text,
+    -- The number of the seal with which it left.
+    seal_number    text,
+    -- How it was opened, as JSON, and the entry that said so.
+    receipt        text,
+    receipt_by     text,
     finished_at    text,
     unblinded_at   text,
     unblinded_by   text,
@@ -322,6 +337,74 @@ create table parcel_event (
 
 create index parcel_event_by_consignment on parcel_event (consignment, seq);
 
+-- A version of an item of a lab's own record.
+create table equipment (
+    entry        text primary key not null,
+    -- The entry that named the item first.
+    item         text not null,
+    study        text not null references study (id),
+    -- Through which it was written down.
+    consignment  text not null references consignment (id),
+    -- JSON, as in the entry.
+    body         text not null,
+    paper_sha256 text,
+    seq          integer not null,
+    -- 'current', 'earlier' or 'wrong'.
+    standing     text not null default 'current'
+) strict, without rowid;
+
+create index equipment_by_study on equipment (study, seq);
+create index equipment_by_consignment on equipment (consignment);
+
+-- A test session as it was set last: its opening, its closing.
+create table test_session (
+    consignment text not null references consignment (id),
+    -- From 1.
+    number      integer not null,
+    -- JSON, as in the entry.
+    body        text not null,
+    entry       text not null,
+    primary key (consignment, number)
+) strict, without rowid;
+
+-- How something that arrived otherwise than it was sent was settled; the entry's note has the words.
+create table settlement (
+    entry       text primary key not null,
+    consignment text not null references consignment (id),
+    -- 'count', 'seal' or 'piece:' with its blind code.
+    about       text not null,
+    at          text not null,
+    seq         integer not null,
+    -- What it settles was said anew since.
+    is_earlier  integer not null default 0
+) strict, without rowid;
+
+create index settlement_by_consignment on settlement (consignment, seq);
+
+-- Which photographs show what arrived.
+create table arrival_photograph (
+    entry       text primary key not null references photograph (entry),
+    consignment text not null references consignment (id),
+    -- JSON: the blind codes; empty for the parcel as a whole.
+    blinds      text not null,
+    seq         integer not null
+) strict, without rowid;
+
+create index arrival_photograph_by_consignment on arrival_photograph (consignment, seq);
+
+-- A logger that travelled with a parcel. Its file and the values read from it are blobs.
+create table transit (
+    entry         text primary key not null,
+    consignment   text not null references consignment (id),
+    -- JSON, as in the entry.
+    body          text not null,
+    file_sha256   text not null,
+    values_sha256 text not null,
+    seq           integer not null
+) strict, without rowid;
+
+create index transit_by_consignment on transit (consignment, seq);
+
 create table reopening (
     entry       text primary key not null,
     consignment text not null references consignment (id)
@@ -343,6 +426,8 @@ create table break_test (
     received_at        text not null,
     standing           text not null default 'current',
     supersedes         text,
+    -- In which of its consignment's sessions, from 1.
+    session            integer,
     is_knowing_group   integer not null,
     foreign key (consignment, blind) references piece (consignment, blind)
 ) strict, without rowid;
@@ -385,6 +470,7 @@ create table edition (
     at              text not null,
     is_interim      integer not null,
     findings_sha256 text not null,
+    licence         text,
     withdrawn_by    text,
     primary key (study, number)
 ) strict, without rowid;

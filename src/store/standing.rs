@@ -1,6 +1,7 @@
 //! What the guards need to know, read inside the writer's transaction so that each entry sees those
 //! before it in the same batch. Only what the entry names is loaded.
 
+mod custody;
 mod drying;
 mod lab;
 mod photograph;

@@ -4,10 +4,11 @@
 //! A chain proves that nothing inside it was changed. That its end was not cut off, or the whole of
 //! it written anew, only a head noted elsewhere can show: see [`Witness`].
 
+mod files;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use sha2::{Digest, Sha256};
 use sqlx::sqlite::SqliteConnection;
 use sqlx::{ConnectOptions, Connection};
 
@@ -54,7 +55,7 @@ pub async fn verify(database: &Path, witnesses: &[Witness]) -> Result<Report, St
         attach(&mut db, database).await?;
         integrity(&mut db, &mut report).await?;
         chains(&mut db, &mut report).await?;
-        blobs(&mut db, &mut report).await?;
+        files::blobs(&mut db, &mut report).await?;
         tables(&mut db, &mut report).await?;
         for witness in witnesses {
             check_witness(&mut db, witness, &mut report).await?;
@@ -218,77 +219,6 @@ fn one_row(row: &Row, prev: &[u8], erased: &BTreeSet<String>, report: &mut Repor
     }
 }
 
-/// Every file that the tables name: what it is, and its SHA-256. Those of a photograph that an entry
-/// erased are rightly gone.
-const NAMED: &str = "
-    select 'Study ' || study || ', edition ' || number || ': the file ' || path, sha256
-    from live.edition_file
-    union all
-    select 'Study ' || study || ', photograph ' || entry || ': the large picture', large
-    from live.photograph where is_erased = 0
-    union all
-    select 'Study ' || study || ', photograph ' || entry || ': the small picture', small
-    from live.photograph where is_erased = 0
-    union all
-    select 'Entry ' || entry || ': the file of its curve', file_sha256 from live.curve
-    order by 1";
-
-async fn blobs(db: &mut SqliteConnection, report: &mut Report) -> Result<(), StoreError> {
-    let known = sqlx::query_scalar::<_, Vec<u8>>("select sha256 from live.blob order by sha256")
-        .fetch_all(&mut *db)
-        .await
-        .map_err(StoreError::while_doing(DOING))?;
-    for sha256 in &known {
-        report.files += 1;
-        let bytes =
-            sqlx::query_scalar::<_, Vec<u8>>("select bytes from live.blob where sha256 = ?1")
-                .bind(sha256)
-                .fetch_one(&mut *db)
-                .await
-                .map_err(StoreError::while_doing(DOING))?;
-        if Sha256::digest(&bytes).as_slice() != sha256.as_slice() {
-            report
-                .faults
-                .push(format!("The file {} was changed.", hex(sha256)));
-        }
-    }
-    let known: BTreeSet<String> = known.iter().map(|sha256| hex(sha256)).collect();
-    let named = sqlx::query_as::<_, (String, String)>(NAMED)
-        .fetch_all(&mut *db)
-        .await
-        .map_err(StoreError::while_doing(DOING))?;
-    for (name, sha256) in named {
-        if !known.contains(&sha256) {
-            report.faults.push(format!("{name} is missing."));
-        }
-    }
-    series_files(db, &known, report).await
-}
-
-/// The files of every series: the original and the values.
-async fn series_files(
-    db: &mut SqliteConnection,
-    known: &BTreeSet<String>,
-    report: &mut Report,
-) -> Result<(), StoreError> {
-    let named = sqlx::query_as::<_, (String, String, String)>(
-        "select entry, file_sha256, values_sha256 from live.series order by entry",
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
-    for (entry, file, values) in named {
-        for (sha256, what) in [(file, "original file"), (values, "file of values")] {
-            if !known.contains(&sha256) {
-                report
-                    .faults
-                    .push(format!("Series {entry}: its {what} is missing."));
-            }
-        }
-    }
-    Ok(())
-}
-
 macro_rules! comparisons {
     ($($table:literal),+ $(,)?) => {
         /// For each table: its name, what the replay has and the table has not, and the reverse.
@@ -322,6 +252,11 @@ comparisons!(
     "consignment",
     "piece",
     "parcel_event",
+    "equipment",
+    "test_session",
+    "settlement",
+    "arrival_photograph",
+    "transit",
     "reopening",
     "break_test",
     "curve",

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::choice::choice;
 use super::code::BlindCode;
+use super::equipment::Used;
 use super::ids::ConsignmentId;
 use super::units::{AsTyped, Unit};
 
@@ -105,9 +106,19 @@ pub struct TestSession {
     pub check_closing_n: Option<f64>,
     /// The largest drift between the two that is accepted, in % of the check load.
     pub drift_limit_percent: Option<f64>,
+    /// What of the lab's record is used, the method and the conditioning.
+    #[serde(default, skip_serializing_if = "Used::is_empty")]
+    pub used: Used,
 }
 
 impl TestSession {
+    /// Whether another set-up goes on with this session: the same day on the same machine.
+    #[must_use]
+    pub fn goes_on_in(&self, other: &Self) -> bool {
+        let is_same = self.used.machine == other.used.machine && self.used.cell == other.used.cell;
+        is_same && self.tested_on == other.tested_on && self.machine == other.machine
+    }
+
     /// Drift of the check load from opening to closing, in %; `None` when it was not logged.
     #[must_use]
     pub fn drift_percent(&self) -> Option<f64> {

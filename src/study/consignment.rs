@@ -74,6 +74,8 @@ choice! {
         Received = "received", "received";
         /// Returned to the steward.
         Returned = "returned", "returned";
+        /// Discarded after the tests.
+        Discarded = "discarded", "discarded";
         /// Lost on the way.
         Lost = "lost", "lost on the way";
     }

@@ -1,4 +1,7 @@
-//! What happens to pieces and holders while they are out, and when they come back.
+//! What happens to pieces and holders while they are out, and when they come back. A piece's whole way
+//! as one line of dates is in [`line`].
+
+pub mod line;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::licence::Licence;
+
 /// One file of an edition.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct EditionFile {
@@ -24,6 +26,9 @@ pub struct Published {
     pub head: String,
     /// SHA-256 of the findings file.
     pub findings_sha256: String,
+    /// The licence of its data; editions from before there was a choice have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub licence: Option<Licence>,
     /// Its files.
     pub files: Vec<EditionFile>,
 }

@@ -8,9 +8,11 @@
     reason = "the members of a variant are named by their types"
 )]
 
+mod line;
 mod names;
 mod who;
 
+pub use line::ChainLine;
 pub use who::{Actor, Chain};
 
 use chrono::{DateTime, Utc};
@@ -26,10 +28,12 @@ use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
 use super::environment::SeriesAdded;
+use super::equipment::{Change, EquipmentKept};
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::photograph::Photograph;
 use super::plan::Plan;
 use super::reading::{Instrument, InstrumentCheck, Occasion, Reading};
+use super::receipt::{About, ArrivalPhotograph, ParcelReceipt, TransitLogged};
 use super::specimen::Made;
 
 /// An entry with its header, before the journal has given it a place in its chain.
@@ -144,6 +148,18 @@ pub enum Entry {
         state: ParcelState,
         at: DateTime<Utc>,
     },
+    /// A parcel was sealed; the number is on the seal.
+    ParcelSealed {
+        consignment: ConsignmentId,
+        number: String,
+    },
+    /// The steward said which earlier consignment went to the same lab, or that none did.
+    LabLinked {
+        consignment: ConsignmentId,
+        same_as: Option<ConsignmentId>,
+    },
+    /// An item was put into the lab's own record, or written down anew.
+    EquipmentKept(Box<EquipmentKept>),
     /// A lab link was made; its end counts from the parcel's receipt.
     LinkIssued {
         link: LinkId,
@@ -160,6 +176,17 @@ pub enum Entry {
         consignment: ConsignmentId,
         blind: BlindCode,
         arrival: Arrival,
+    },
+    /// The parcel was opened: count and seal.
+    ReceiptNoted(ParcelReceipt),
+    /// What arrived was photographed.
+    ArrivalPhotographed(Box<ArrivalPhotograph>),
+    /// A logger travelled with the parcel.
+    TransitLogged(Box<TransitLogged>),
+    /// What arrived otherwise than it was sent was settled, in words.
+    DifferenceSettled {
+        consignment: ConsignmentId,
+        about: About,
     },
     /// The tester set machine, fixture, speed, room and unit.
     SessionSet(TestSession),
@@ -273,6 +300,7 @@ impl Entry {
             | Self::Reopened { .. }
             | Self::Incident(_)
             | Self::PhotographErased { .. }
+            | Self::DifferenceSettled { .. }
             | Self::EditionWithdrawn { .. } => true,
             Self::Handled(handled) => handled.what.needs_reason(),
             Self::AllocationDrawn(drawn) => drawn.draw > 1,
@@ -281,6 +309,7 @@ impl Entry {
             }
             Self::Arrived { arrival, .. } => *arrival == Arrival::Remark,
             Self::CurveKept(curve) => curve.ended_at_line.is_some(),
+            Self::EquipmentKept(kept) => kept.change == Some(Change::Wrong),
             _ => false,
         }
     }

@@ -3,8 +3,8 @@
 //! In reading order: what is planned ([`plan`]), the pieces ([`code`], [`specimen`], [`label`], [`marks`], [`allocation`]),
 //! what is measured ([`units`], [`reading`], [`break_test`]) and how a round goes ([`round`],
 //! [`measured`], [`plausibility`]), how it is dried ([`drying`], [`drying_advice`]), what it was like out
-//! there ([`environment`]), who holds them ([`custody`], [`outing`], [`consignment`]) and what can hurt
-//! them ([`cautions`]), what has to be done next and until when ([`due`]), the journal's vocabulary
+//! there ([`environment`]), who holds them ([`custody`], [`outing`], [`consignment`], [`receipt`]), what
+//! the lab works with ([`equipment`]) and what can hurt them ([`cautions`]), what has to be done next and until when ([`due`]), the journal's vocabulary
 //! ([`entry`]), the rules that an entry must pass
 //! ([`guard`]) and the whole study as the other rooms read it ([`record`]).
 
@@ -22,10 +22,12 @@ pub mod due;
 pub mod edition;
 pub mod entry;
 pub mod environment;
+pub mod equipment;
 pub mod fault;
 pub mod guard;
 pub mod ids;
 pub mod label;
+pub mod licence;
 pub mod marks;
 pub mod measured;
 pub mod opening;
@@ -35,6 +37,7 @@ pub mod plan;
 pub mod plausibility;
 pub mod progress;
 pub mod reading;
+pub mod receipt;
 pub mod record;
 pub mod round;
 pub mod specimen;

@@ -104,6 +104,7 @@ mod tests {
             in_at: None,
             recovery: None,
             identity: None,
+            made_at: None,
         }
     }
 

@@ -18,6 +18,8 @@ choice! {
         InPlace = "in_place", "in its place";
         /// As it came back.
         AsFound = "as_found", "as found, before cleaning";
+        /// As it lay in the parcel at the lab.
+        Arrived = "arrived", "on arrival at the lab";
         /// Cleaned.
         After = "after", "after exposure, cleaned";
         /// What the break left.

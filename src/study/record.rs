@@ -3,6 +3,7 @@
 //! `store::read::record` fills it from the tables. Whether something may be shown is decided by who
 //! asks: see [`StudyRecord::is_blind`].
 
+mod custody;
 mod drying;
 mod lab;
 mod photograph;
@@ -18,10 +19,14 @@ use super::custody::{Handling, Incident};
 use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
 
+use super::licence::Licence;
 use super::plan::Plan;
 use super::reading::{Instrument, InstrumentCheck, Reading};
 use super::specimen::{Identity, Recovery, Whereabouts};
 
+pub use custody::{
+    ArrivalShot, CustodyRecord, EquipmentRecord, EquipmentStanding, SettlementRecord, TransitRecord,
+};
 pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
 pub use photograph::PhotographRecord;
@@ -78,6 +83,9 @@ pub struct StudyRecord {
     pub photographs: Vec<PhotographRecord>,
     /// The consignments, oldest first.
     pub consignments: Vec<ConsignmentRecord>,
+    /// Every version of every item of the labs' own records, in the journal's order.
+    #[serde(default)]
+    pub equipment: Vec<EquipmentRecord>,
     /// The editions, oldest first.
     pub editions: Vec<EditionRecord>,
     /// Where the seal line was posted.
@@ -162,6 +170,9 @@ pub struct SpecimenRecord {
     pub recovery: Option<Recovery>,
     /// How it was identified.
     pub identity: Option<Identity>,
+    /// When it was registered, by the device's clock.
+    #[serde(default)]
+    pub made_at: Option<DateTime<Utc>>,
 }
 
 impl SpecimenRecord {
@@ -315,6 +326,10 @@ pub struct EditionRecord {
     pub is_interim: bool,
     /// SHA-256 of its findings file.
     pub findings_sha256: String,
+    /// The entry that published it.
+    pub entry: EntryId,
+    /// The licence of its data.
+    pub licence: Option<Licence>,
     /// Why it was withdrawn.
     pub withdrawn: Option<String>,
 }

@@ -9,7 +9,7 @@ use chrono::{DateTime, Utc};
 use super::allocation::Place;
 use super::code::{BlindCode, Code};
 use super::drying::Weighing;
-use super::ids::{AccountId, EntryId, InstrumentId, LinkId};
+use super::ids::{AccountId, ConsignmentId, EntryId, InstrumentId, LinkId};
 use super::plan::Plan;
 use super::reading::{MoistureState, Occasion, Quantity};
 use super::record;
@@ -116,6 +116,21 @@ pub struct ConsignmentStanding {
     pub is_unblinded: bool,
     /// Its pieces.
     pub pieces: BTreeMap<BlindCode, PieceStanding>,
+    /// Whether it is on record how the parcel was opened.
+    pub has_receipt: bool,
+    /// The consignments of the study, each with the one by which its lab is known.
+    pub labs: BTreeMap<ConsignmentId, ConsignmentId>,
+    /// Every version of every item of its lab's record, by its entry.
+    pub equipment: BTreeMap<EntryId, EquipmentItem>,
+}
+
+/// A version of an item of a lab's record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct EquipmentItem {
+    /// The entry that named the item first.
+    pub item: EntryId,
+    /// Whether it is the item as it is now.
+    pub is_current: bool,
 }
 
 /// A packed piece.
@@ -129,6 +144,8 @@ pub struct PieceStanding {
     pub test: Option<EntryId>,
     /// Whether the tester said what it looked like.
     pub is_guessed: bool,
+    /// It did not arrive whole and without a remark.
+    pub arrived_otherwise: bool,
 }
 
 /// A lab link.

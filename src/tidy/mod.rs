@@ -3,7 +3,7 @@
 //!
 //! In reading order: bytes to cells ([`table`]), the header ([`columns`], [`naming`], [`header`]), one line
 //! ([`row`], [`further`], [`cell`]), what the caller says beside the data ([`wishes`]), the plan by which it
-//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]). What is wrong is a [`problem`]. Where the file comes from and what becomes of
+//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]); the readings of an archive are in [`raw`]. What is wrong is a [`problem`]. Where the file comes from and what becomes of
 //! the findings is the command's business.
 
 pub mod cell;
@@ -14,6 +14,7 @@ pub mod header;
 pub mod naming;
 pub mod pieces;
 pub mod problem;
+pub mod raw;
 pub mod row;
 pub mod shown;
 pub mod table;

@@ -5,6 +5,7 @@
 pub mod access;
 pub mod act;
 mod address;
+mod arrival;
 pub mod assets;
 mod attempts;
 pub mod body;
@@ -21,6 +22,7 @@ mod health;
 mod lab;
 mod listen;
 mod log;
+mod logger;
 mod machine;
 pub mod page;
 pub(crate) mod password;

@@ -5,6 +5,7 @@ mod consignments;
 mod due;
 mod house;
 mod lab;
+mod lab_record;
 mod labels;
 mod machine;
 mod outcome;
@@ -164,6 +165,8 @@ pub fn table() -> Vec<Route> {
         consignments::rows(),
         outcome::rows(),
         lab::rows(),
+        lab_record::equipment(),
+        lab_record::parcel(),
         public::rows(),
         machine::rows(),
     ]

@@ -23,7 +23,7 @@ use tower_http::compression::Predicate;
 use super::fault::WebFault;
 
 /// The largest answer that is kept.
-const LARGEST: usize = 8 * 1024 * 1024;
+pub(in crate::web) const LARGEST: usize = 8 * 1024 * 1024;
 /// All answers together; one more empties the shelf.
 const ROOM: usize = 64 * 1024 * 1024;
 /// How long an answer that speaks of days is kept.
@@ -59,6 +59,15 @@ impl Keep {
         }
     }
 
+    /// Until the next entry of any study.
+    pub(in crate::web) fn for_all() -> Self {
+        Self {
+            chain: None,
+            is_brief: false,
+            is_for_strangers: false,
+        }
+    }
+
     /// A minute at most.
     pub(in crate::web) fn briefly(mut self) -> Self {
         self.is_brief = true;
@@ -81,7 +90,10 @@ impl Predicate for NotKept {
     where
         B: axum::body::HttpBody,
     {
-        answer.extensions().get::<Keep>().is_none()
+        let kind = answer.headers().get(axum::http::header::CONTENT_TYPE);
+        // Archives and spreadsheets are packed already.
+        let is_packed = kind.is_some_and(|kind| kind == "application/zip");
+        answer.extensions().get::<Keep>().is_none() && !is_packed
     }
 }
 

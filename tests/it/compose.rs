@@ -95,3 +95,34 @@ fn the_image_is_built_in_two_stages_and_ends_without_the_compiler() {
     );
     assert!(text.contains("--locked"), "it builds what was tested");
 }
+
+#[test]
+fn the_replica_is_optional_and_streams_the_database_of_the_same_volume() {
+    let compose = compose();
+    let (server, replica) = (
+        &compose["services"]["overwinter"],
+        &compose["services"]["replica"],
+    );
+    assert!(
+        server.get("profiles").is_none(),
+        "the server itself always starts"
+    );
+    assert_eq!(replica["profiles"][0], "replica");
+    assert_eq!(replica["volumes"], server["volumes"]);
+    // SQLite's files belong to the one who made them.
+    assert_eq!(replica["user"], server["user"]);
+    assert_eq!(replica["cap_drop"][0], "ALL");
+    let database = replica["command"][1].as_str().expect("a database");
+    let folder = server["environment"]["OVERWINTER_DATA"].as_str();
+    let file = overwinter::store::DATABASE_FILE;
+    assert_eq!(
+        Some(database),
+        folder.map(|at| format!("{at}/{file}")).as_deref()
+    );
+    let image = replica["image"].as_str().expect("an image");
+    assert!(!image.contains("latest") && image.contains(':'), "{image}");
+    for secret in ["LITESTREAM_ACCESS_KEY_ID", "LITESTREAM_SECRET_ACCESS_KEY"] {
+        let value = replica["environment"][secret].as_str().expect("a variable");
+        assert!(value.starts_with("${OVERWINTER_REPLICA_"), "{value}");
+    }
+}

@@ -181,5 +181,12 @@ async fn the_editions_bear_every_hostile_value() {
             .send(&steward, action)
             .await;
         answers_in_words(&shown, &format!("edition-publish entry={value}"));
+        let shown = sheet
+            .clone()
+            .with("licence", value)
+            .send(&steward, action)
+            .await;
+        shown.refused();
+        answers_in_words(&shown, &format!("edition-publish licence={value}"));
     }
 }

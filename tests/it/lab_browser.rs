@@ -216,6 +216,8 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
     ];
     let (tester, own) = at_the_lab(&packed.server, &packed.way_in).await;
     let curve = crate::lab_curves::one_sent(&tester, &own).await;
+    let consignment = packed.record().await.consignments[0].id;
+    crate::house::parcel::received(&packed.ready.script, consignment).await;
     for (n, (look, name)) in looks.into_iter().enumerate() {
         let browser = Browser::open(&packed.server.base, look).await;
         if n == 0 {
@@ -234,6 +236,10 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
         for (file, page) in [
             ("curves", format!("{own}/curves")),
             ("curve", curve.clone()),
+            ("parcel", format!("{own}/parcel")),
+            ("equipment", format!("{own}/equipment")),
+            ("item", format!("{own}/equipment/new")),
+            ("sheet", format!("{own}/sheet")),
         ] {
             browser.goto(&page).await;
             pictured(&browser, &format!("lab-{file}-{name}")).await;
@@ -249,6 +255,7 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
             ("new", format!("{all}/new")),
             ("new-baseline", format!("{all}/new?contents=baseline")),
             ("one", one.clone()),
+            ("arrival", format!("{one}/arrival")),
             ("key", format!("{one}/key")),
             ("packing", format!("{one}/packing")),
             ("customs", format!("{one}/customs")),

@@ -58,6 +58,8 @@ mod who_may;
 mod account;
 /// The steward's consignments: packing, sheets, links, unblinding.
 mod consignments;
+/// What was sent and what arrived, and the chain of custody as one line of dates.
+mod custody;
 /// What is due: the desk's front page and the secret calendar, across clock changes.
 mod due;
 /// The first account is made by whoever reads the terminal, once.
@@ -70,6 +72,8 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// The lab's own record: there again for the next consignment, flagged, never in the way.
+mod lab_record;
 /// A folder of curves over a line that breaks.
 mod lab_upload;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
@@ -124,6 +128,10 @@ mod browser_round;
 mod analyse_file;
 /// Three whole studies against numpy, scipy and statsmodels.
 mod analyse_studies;
+/// An edition's archive, checked by tools that are not ours.
+mod archive;
+/// Editions beside each other, their feeds and pictures, and what they say of themselves to programs.
+mod editions;
 
 /// The findings' JSON against its published schema.
 mod findings_schema;

@@ -37,7 +37,7 @@ fn id(desk: &Desk) -> String {
     desk.server.app.clock.new_id().to_string()
 }
 
-fn database(server: &TestServer) -> PathBuf {
+pub fn database(server: &TestServer) -> PathBuf {
     server.app.config.folder.path.join(DATABASE_FILE)
 }
 

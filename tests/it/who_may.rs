@@ -22,6 +22,17 @@ pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> S
         "{consignment}" | "{id}" => consignment.clone(),
         "{code}" => record.specimens[0].code.to_string(),
         "{blind}" => piece.blind.to_string(),
+        "{entry}" if route.path.contains("equipment") => {
+            let mut items = record.equipment.iter();
+            let found = items.find(|one| one.equipment.paper.is_some());
+            found.expect("an item with a certificate").entry.to_string()
+        }
+        "{entry}" if route.path.contains("parcel/photographs") => {
+            record.consignments[0].custody.photographs[0]
+                .entry
+                .to_string()
+        }
+        "{paper}" => "a4.css".to_owned(),
         "{entry}" if route.path.contains("photographs") => record.photographs[0].entry.to_string(),
         "{size}" => "small.jpg".to_owned(),
         "{entry}" if route.path.contains("test") => {

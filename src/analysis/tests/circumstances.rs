@@ -82,7 +82,7 @@ fn a_machine_that_drifted_is_told_beside_every_comparison() {
         .iter_mut()
         .find(|c| !c.pieces.is_empty())
         .unwrap();
-    let session = stage.session.as_mut().unwrap();
+    let session = stage.sessions.first_mut().unwrap();
     session.check_closing_n = Some(204.0);
     let told = notes(&record).1;
     assert!(

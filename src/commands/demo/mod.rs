@@ -10,8 +10,9 @@ pub mod story;
 use std::error::Error;
 
 use crate::analysis::analyse_in_full;
-use crate::publishing::freeze;
+use crate::publishing::{Choice, freeze};
 use crate::study::entry::Entry;
+use crate::study::licence::Licence;
 use script::Script;
 
 /// A study of the demo.
@@ -50,7 +51,11 @@ pub async fn publish(script: &Script, slug: &str) -> Result<(), Box<dyn Error + 
         .await?
         .ok_or("the story's study is gone")?;
     let findings = analyse_in_full(&record)?;
-    let edition = freeze(&script.store, &script.clock, &record, &findings).await?;
+    let choice = Choice {
+        licence: Some(Licence::CcBy),
+        origin: None,
+    };
+    let edition = freeze(&script.store, &script.clock, &record, &findings, choice).await?;
     script.say(Entry::EditionPublished(edition)).await?;
     Ok(())
 }

@@ -6,6 +6,7 @@ mod bench;
 mod drying;
 mod field;
 mod lab;
+mod parcel;
 mod photographs;
 mod weather;
 
@@ -26,6 +27,7 @@ use crate::study::custody::{Decision, Handled, Handling, Incident, PutOut, Recov
 use crate::study::drying::DryingWeighing;
 use crate::study::entry::{Actor, Entry};
 use crate::study::environment::{SeriesAdded, SeriesPlace, SeriesSource, guess, table};
+use crate::study::equipment::Used;
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
@@ -54,6 +56,9 @@ struct Story {
     codes: Vec<Code>,
     places: BTreeMap<Code, Place>,
     masses: BTreeMap<Code, f64>,
+    /// The consignment by which the lab is known, and what of its record is used.
+    lab: Option<ConsignmentId>,
+    used: Used,
 }
 
 /// Tells the whole story.
@@ -96,6 +101,7 @@ pub async fn tell_half(script: Script) -> Told<(Script, Ending)> {
     let consignment = story.pack(Contents::Baseline, &codes).await?;
     let link = story.link(consignment).await?;
     story.arrive(consignment).await?;
+    story.open_parcel(consignment, link).await?;
     let tester = Actor::Link(link);
     story
         .script
@@ -165,6 +171,8 @@ async fn begin(script: Script, plan: Plan, study: super::DemoStudy) -> Told<Stor
         codes: Vec::new(),
         places: BTreeMap::new(),
         masses: BTreeMap::new(),
+        lab: None,
+        used: Used::default(),
     })
 }
 

@@ -4,7 +4,7 @@ use chrono::{DateTime, Duration, Utc};
 use sqlx::sqlite::SqliteConnection;
 
 use super::events::{Event, note_event, settle};
-use super::{Applied, At};
+use super::{Applied, At, custody};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
 use crate::study::consignment::{Arrival, Consigned, Contents, ParcelState};
@@ -66,9 +66,9 @@ async fn test(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied 
                 consignment,
                 body
             )
-            .execute(db)
+            .execute(&mut *db)
             .await?;
-            Ok(())
+            custody::set_session(db, at, session).await
         }
         Entry::CurveKept(curve) => keep_curve(db, at, curve).await,
         Entry::BreakTested(test) => note_test(db, at, test, None).await,
@@ -157,9 +157,9 @@ async fn arrive(
         arrival,
         at.entry,
     )
-    .execute(db)
+    .execute(&mut *db)
     .await?;
-    Ok(())
+    custody::arrived_anew(db, consignment, blind).await
 }
 
 async fn end(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry) -> Applied {
@@ -337,8 +337,12 @@ async fn note_test(
     );
     sqlx::query!(
         "insert into break_test (entry, consignment, blind, outcome, max_load_n, typed, unit, mode,
-            is_out_of_order, is_confirmed_doubt, received_at, supersedes, is_knowing_group)
+            is_out_of_order, is_confirmed_doubt, received_at, supersedes, session, is_knowing_group)
         select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12,
+            coalesce(
+                (select session from break_test where entry = ?12),
+                (select session_number from consignment where id = ?2)
+            ),
             exists (select 1 from consignment where id = ?2 and unblinded_at is not null)",
         at.entry,
         consignment,

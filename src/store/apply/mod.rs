@@ -1,10 +1,11 @@
 //! Entry → tables. One function for each variant, grouped by subject: the study as a whole
 //! ([`study`]), its pieces ([`pieces`]), their drying ([`drying`]) and photographs ([`photographs`]), the
-//! lab ([`lab`]).
+//! lab ([`lab`]), with what it works with and what came of a parcel ([`custody`]).
 //!
 //! `apply` uses no clock and no randomness: applying the same journal to empty tables gives the same
 //! tables. Notes are not copied; readers join them.
 
+mod custody;
 mod drying;
 mod events;
 mod lab;
@@ -20,7 +21,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 9;
+pub(super) const PROJECTION_VERSION: i64 = 11;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -116,6 +117,13 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
         | Entry::PhotographReleased { .. }
         | Entry::PhotographWithheld { .. }
         | Entry::PhotographErased { .. } => photographs::apply(db, &at, entry).await,
+        Entry::ParcelSealed { .. }
+        | Entry::LabLinked { .. }
+        | Entry::EquipmentKept(_)
+        | Entry::ReceiptNoted(_)
+        | Entry::ArrivalPhotographed(_)
+        | Entry::TransitLogged(_)
+        | Entry::DifferenceSettled { .. } => custody::apply(db, &at, entry).await,
         _ => lab::apply(db, &at, entry).await,
     }
 }

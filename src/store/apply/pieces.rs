@@ -122,14 +122,16 @@ async fn make(db: &mut SqliteConnection, at: &At<'_>, pieces: &[Made]) -> Applie
     for piece in pieces {
         let (code, order) = (piece.code.as_str(), i64::from(piece.order));
         sqlx::query!(
-            "insert into specimen (code, study, number, lot, build, build_order, whereabouts)
+            "insert into specimen (code, study, number, lot, build, build_order, whereabouts,
+                made_at)
             select ?1, ?2, 1 + coalesce((select max(number) from specimen where study = ?2), 0),
-                ?3, ?4, ?5, 'bench'",
+                ?3, ?4, ?5, 'bench', ?6",
             code,
             at.study,
             piece.lot,
             piece.build,
             order,
+            at.taken_at,
         )
         .execute(&mut *db)
         .await?;
@@ -334,14 +336,15 @@ async fn find_nameless(db: &mut SqliteConnection, at: &At<'_>, found: &NamelessF
     let (code, stage) = (found.code.as_str(), i64::from(found.stage_days));
     sqlx::query!(
         "insert into specimen (code, study, number, lot, build, build_order, role, condition,
-            stage_days, allocated_holder, holder, whereabouts, is_nameless)
+            stage_days, allocated_holder, holder, whereabouts, is_nameless, made_at)
         select ?1, ?2, 1 + coalesce((select max(number) from specimen where study = ?2), 0),
-            '', '', 0, 'exposed', ?5, ?4, ?3, ?3, 'in', 1",
+            '', '', 0, 'exposed', ?5, ?4, ?3, ?3, 'in', 1, ?6",
         code,
         at.study,
         found.holder,
         stage,
         found.condition,
+        at.taken_at,
     )
     .execute(&mut *db)
     .await?;

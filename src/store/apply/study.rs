@@ -5,6 +5,7 @@ use sqlx::sqlite::SqliteConnection;
 use super::{Applied, At};
 use crate::study::edition::Published;
 use crate::study::entry::{Entry, StudyStarted};
+use crate::study::licence::Licence;
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::reading::{Instrument, InstrumentCheck};
 
@@ -172,15 +173,17 @@ async fn check_instrument(
 
 async fn publish(db: &mut SqliteConnection, at: &At<'_>, edition: &Published) -> Applied {
     let (number, is_interim) = (i64::from(edition.number), i64::from(edition.is_interim));
+    let licence = edition.licence.map(Licence::key);
     sqlx::query!(
-        "insert into edition (study, number, entry, at, is_interim, findings_sha256)
-        values (?1, ?2, ?3, ?4, ?5, ?6)",
+        "insert into edition (study, number, entry, at, is_interim, findings_sha256, licence)
+        values (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
         at.study,
         number,
         at.entry,
         at.received_at,
         is_interim,
         edition.findings_sha256,
+        licence,
     )
     .execute(&mut *db)
     .await?;

@@ -5,11 +5,14 @@ use std::sync::Arc;
 
 use sqlx::sqlite::SqliteConnection;
 
-use super::{record_drying, record_lab, record_photographs, record_pieces, record_series};
+use super::{
+    record_custody, record_drying, record_lab, record_photographs, record_pieces, record_series,
+};
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
 use crate::store::{Store, StoreError, moment_from_text};
 use crate::study::ids::{AccountId, StudyId};
+use crate::study::licence::Licence;
 use crate::study::reading::Instrument;
 use crate::study::record::{EditionRecord, PlanVersion, Seal, StudyRecord};
 use crate::study::units::Dimension;
@@ -242,6 +245,7 @@ async fn load(
         incidents: record_pieces::incidents(db, id).await?,
         photographs: record_photographs::photographs(db, id).await?,
         consignments: record_lab::consignments(db, id).await?,
+        equipment: record_custody::equipment(db, id).await?,
         editions: editions(db, id).await?,
         witnesses: witnesses(db, id).await?,
         entries,
@@ -339,7 +343,7 @@ async fn instruments(db: &mut SqliteConnection, id: &str) -> Result<Vec<Instrume
 async fn editions(db: &mut SqliteConnection, id: &str) -> Result<Vec<EditionRecord>, StoreError> {
     let rows = sqlx::query!(
         r#"select e.number as "number: u32", e.at, e.is_interim as "is_interim: bool",
-            e.findings_sha256, e.withdrawn_by is not null as "is_withdrawn!: bool", j.note as "note?"
+            e.findings_sha256, e.entry, e.licence, e.withdrawn_by is not null as "is_withdrawn!: bool", j.note as "note?"
         from edition e left join journal j on j.id = e.withdrawn_by
         where e.study = ?1
         order by e.number"#,
@@ -355,6 +359,8 @@ async fn editions(db: &mut SqliteConnection, id: &str) -> Result<Vec<EditionReco
             at: moment_from_text(&row.at)?,
             is_interim: row.is_interim,
             findings_sha256: row.findings_sha256,
+            entry: parsed("entry", &row.entry)?,
+            licence: row.licence.as_deref().and_then(Licence::parse),
             withdrawn: row.is_withdrawn.then(|| row.note.unwrap_or_default()),
         });
     }

@@ -4,6 +4,7 @@
 use chrono::{DateTime, Utc};
 use sqlx::sqlite::SqliteConnection;
 
+use super::record_custody;
 use super::record_pieces::unit;
 use crate::store::rows::{choice, json, parsed, standing};
 use crate::store::{Store, StoreError, moment_from_text};
@@ -77,7 +78,7 @@ pub(super) async fn consignments(
     study: &str,
 ) -> Result<Vec<ConsignmentRecord>, StoreError> {
     let rows = sqlx::query!(
-        r#"select c.id, c.lab, c.stage_days as "stage_days: u32", c.packed_at, c.parcel, c.session,
+        r#"select c.id, c.lab, c.stage_days as "stage_days: u32", c.packed_at, c.parcel, c.session, c.same_lab_as,
             c.finished_at, c.unblinded_at, c.is_early as "is_early: bool", j.note as "note?"
         from consignment c left join journal j on j.id = c.unblinded_by
         where c.study = ?1
@@ -100,6 +101,12 @@ pub(super) async fn consignments(
             way: way(db, &row.id).await?,
             pieces: pieces(db, &row.id).await?,
             session: row.session.as_deref().map(json).transpose()?,
+            sessions: record_custody::sessions(db, &row.id).await?,
+            same_lab_as: row
+                .same_lab_as
+                .map(|id| parsed("consignment", &id))
+                .transpose()?,
+            custody: record_custody::custody(db, &row.id).await?,
             tests: tests(db, &row.id).await?,
             links: links(db, &row.id).await?,
             finished_at: row
@@ -182,7 +189,8 @@ async fn tests(
         r#"select t.entry, t.blind, t.outcome, t.max_load_n, t.typed, t.unit, t.mode,
             t.is_out_of_order as "is_out_of_order: bool",
             t.is_confirmed_doubt as "is_confirmed_doubt: bool", t.received_at, t.standing,
-            t.supersedes, t.is_knowing_group as "is_knowing_group: bool", j.note
+            t.supersedes, t.is_knowing_group as "is_knowing_group: bool",
+            t.session as "session: u32", j.note
         from break_test t join journal j on j.id = t.entry
         where t.consignment = ?1
         order by j.seq"#,
@@ -218,6 +226,7 @@ async fn tests(
             supersedes: row.supersedes.map(|id| parsed("entry", &id)).transpose()?,
             is_knowing_group: row.is_knowing_group,
             note: row.note,
+            session: row.session,
         });
     }
     Ok(tests)

@@ -23,7 +23,7 @@ pub(super) async fn specimens(
     let rows = sqlx::query!(
         r#"select code, number as "number: u32", lot, build, build_order as "build_order: u32", role,
             condition, stage_days as "stage_days: u32", holder, whereabouts,
-            is_nameless as "is_nameless: bool", out_at, in_at, recovery, identity
+            is_nameless as "is_nameless: bool", out_at, in_at, recovery, identity, made_at
         from specimen
         where study = ?1
         order by number"#,
@@ -53,6 +53,7 @@ pub(super) async fn specimens(
                 .identity
                 .map(|text| choice("identity", &text, Identity::parse))
                 .transpose()?,
+            made_at: Some(moment_from_text(&row.made_at)?),
         });
     }
     Ok(specimens)

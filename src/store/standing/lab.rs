@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use sqlx::sqlite::SqliteConnection;
 
-use super::DOING;
+use super::{DOING, custody};
 use crate::store::rows::bad;
 use crate::store::{StoreError, moment_from_text};
+use crate::study::code::BlindCode;
 use crate::study::ids::LinkId;
 use crate::study::standing::{ConsignmentStanding, LinkStanding, PieceStanding};
 
@@ -18,7 +19,8 @@ pub(super) async fn consignment(
 ) -> Result<Option<ConsignmentStanding>, StoreError> {
     let row = sqlx::query!(
         r#"select finished_at is not null as "is_finished!: bool",
-            unblinded_at is not null as "is_unblinded!: bool"
+            unblinded_at is not null as "is_unblinded!: bool",
+            receipt is not null as "has_receipt!: bool"
         from consignment
         where id = ?1 and study = ?2"#,
         id,
@@ -28,6 +30,21 @@ pub(super) async fn consignment(
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
+    Ok(Some(ConsignmentStanding {
+        is_finished: row.is_finished,
+        is_unblinded: row.is_unblinded,
+        pieces: pieces(db, id).await?,
+        has_receipt: row.has_receipt,
+        labs: custody::labs(db, study).await?,
+        equipment: custody::equipment(db, id).await?,
+    }))
+}
+
+/// The packed pieces, by their blind codes.
+async fn pieces(
+    db: &mut SqliteConnection,
+    id: &str,
+) -> Result<BTreeMap<BlindCode, PieceStanding>, StoreError> {
     let pieces = sqlx::query!(
         r#"select p.blind, p.position as "position: u32", p.arrival,
             p.looks is not null as "is_guessed!: bool", t.entry as "test?"
@@ -51,20 +68,19 @@ pub(super) async fn consignment(
             .map(|id| id.parse().map_err(|_| bad("entry", &id)))
             .transpose()?;
         let is_missing = piece.arrival.as_deref() == Some("missing");
+        let is_otherwise = |arrival: &str| arrival != "good";
+        let arrived_otherwise = piece.arrival.as_deref().is_some_and(is_otherwise);
         let position = piece.position;
         let piece = PieceStanding {
             position,
             is_missing,
             test,
             is_guessed: piece.is_guessed,
+            arrived_otherwise,
         };
         standing.insert(blind, piece);
     }
-    Ok(Some(ConsignmentStanding {
-        is_finished: row.is_finished,
-        is_unblinded: row.is_unblinded,
-        pieces: standing,
-    }))
+    Ok(standing)
 }
 
 pub(super) async fn link(

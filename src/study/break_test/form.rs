@@ -4,8 +4,9 @@ use chrono::NaiveDate;
 
 use super::{BreakTest, FailureMode, Looks, Outcome, TestSession};
 use crate::study::code::BlindCode;
+use crate::study::equipment::Used;
 use crate::study::fault::{Fault, Faults};
-use crate::study::ids::ConsignmentId;
+use crate::study::ids::{ConsignmentId, EntryId};
 use crate::study::typed::Typed;
 use crate::study::units::{self, AsTyped, Dimension, Unit};
 use crate::study::when;
@@ -142,8 +143,11 @@ impl TestSession {
         today: NaiveDate,
     ) -> Result<Self, Faults> {
         let mut faults = Faults::none();
-        let machine = faults.keep(typed.required("machine", "The machine"));
-        let fixture = faults.keep(typed.required("fixture", "The fixture"));
+        let used = used(typed, &mut faults);
+        let has =
+            |item: fn(&Used) -> Option<EntryId>| used.as_ref().is_some_and(|u| item(u).is_some());
+        let machine = faults.keep(named(typed, ("machine", "The machine"), has(|u| u.machine)));
+        let fixture = faults.keep(named(typed, ("fixture", "The fixture"), has(|u| u.fixture)));
         let mut figure =
             |name: &str, called: &str| faults.keep(units::optional(name, called, typed.text(name)));
         let speed = figure("speed", "The speed");
@@ -181,6 +185,7 @@ impl TestSession {
                 check_opening_n: opening?,
                 check_closing_n: closing?,
                 drift_limit_percent: drift?,
+                used: used?,
             })
         };
         faults.and_some(read())
@@ -194,6 +199,13 @@ impl TestSession {
         let mut typed = Typed::default();
         typed.set("machine", self.machine.clone());
         typed.set("fixture", self.fixture.clone());
+        let item = |item: Option<EntryId>| item.map(|id| id.to_string()).unwrap_or_default();
+        typed.set("machine_item", item(self.used.machine));
+        typed.set("cell_item", item(self.used.cell));
+        typed.set("extensometer_item", item(self.used.extensometer));
+        typed.set("fixture_item", item(self.used.fixture));
+        typed.set("method", self.used.method.clone());
+        typed.set("conditioning", self.used.conditioning.clone());
         typed.set("unit", self.load_unit.key());
         typed.set("tested_on", self.tested_on.to_string());
         for (name, text) in [
@@ -215,6 +227,40 @@ impl TestSession {
     pub fn is_drifted(&self) -> Option<bool> {
         Some(self.drift_percent()?.abs() > self.drift_limit_percent?)
     }
+}
+
+/// A name that may be left out when the item is chosen from the lab's record.
+fn named(typed: &Typed, (field, called): (&str, &str), is_chosen: bool) -> Result<String, Fault> {
+    if is_chosen {
+        typed.line(field, called)
+    } else {
+        typed.required(field, called)
+    }
+}
+
+/// What of the lab's record is chosen, and the treatment.
+fn used(typed: &Typed, faults: &mut Faults) -> Option<Used> {
+    let mut item = |field: &str| match typed.text(field) {
+        "" => Some(None),
+        text => {
+            let read = text.parse().map(Some);
+            faults.keep(read.map_err(|_| Fault::new(field, "Choose one of the list.")))
+        }
+    };
+    let machine = item("machine_item");
+    let cell = item("cell_item");
+    let extensometer = item("extensometer_item");
+    let fixture = item("fixture_item");
+    let method = faults.keep(typed.line("method", "The method"));
+    let conditioning = faults.keep(typed.line("conditioning", "The conditioning"));
+    Some(Used {
+        machine: machine?,
+        cell: cell?,
+        extensometer: extensometer?,
+        fixture: fixture?,
+        method: method?,
+        conditioning: conditioning?,
+    })
 }
 
 /// Room temperature in °C: the one figure here that may lie below zero.

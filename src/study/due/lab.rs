@@ -46,7 +46,10 @@ fn parcel(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<Due> 
             format!("Ask after the parcel for {lab}, held on its way"),
             HELD_DAYS,
         ),
-        ParcelState::Received | ParcelState::Returned | ParcelState::Lost => return None,
+        ParcelState::Received
+        | ParcelState::Returned
+        | ParcelState::Discarded
+        | ParcelState::Lost => return None,
     };
     let day = after(since, wait);
     // What is packed can go at once; what is on its way is asked after on that day.
@@ -76,7 +79,7 @@ fn parcel(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<Due> 
 fn link(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<Due> {
     if matches!(
         consignment.parcel,
-        ParcelState::Returned | ParcelState::Lost
+        ParcelState::Returned | ParcelState::Discarded | ParcelState::Lost
     ) {
         return None;
     }

@@ -11,9 +11,14 @@ impl Entry {
         match self {
             Self::Arrived { consignment, .. }
             | Self::Guessed { consignment, .. }
+            | Self::DifferenceSettled { consignment, .. }
             | Self::Finished { consignment } => Some(*consignment),
             Self::SessionSet(session) => Some(session.consignment),
             Self::CurveKept(curve) => Some(curve.consignment),
+            Self::EquipmentKept(kept) => Some(kept.consignment),
+            Self::ReceiptNoted(receipt) => Some(receipt.consignment),
+            Self::ArrivalPhotographed(photograph) => Some(photograph.consignment),
+            Self::TransitLogged(transit) => Some(transit.consignment),
             Self::BreakTested(test) | Self::BreakTestCorrected { test, .. } => {
                 Some(test.consignment)
             }
@@ -49,6 +54,8 @@ impl Entry {
     pub fn consignment(&self) -> Option<ConsignmentId> {
         match self {
             Self::ParcelMoved { consignment, .. }
+            | Self::ParcelSealed { consignment, .. }
+            | Self::LabLinked { consignment, .. }
             | Self::LinkIssued { consignment, .. }
             | Self::Reopened { consignment }
             | Self::Unblinded { consignment } => Some(*consignment),

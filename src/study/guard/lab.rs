@@ -1,6 +1,6 @@
 //! Rules about consignments: packing, arriving, testing, finishing, unblinding.
 
-use super::{Refusal, pieces};
+use super::{Refusal, custody, pieces};
 use crate::study::allocation::Place;
 use crate::study::break_test::{BreakTest, Outcome};
 use crate::study::code::BlindCode;
@@ -28,6 +28,9 @@ pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refu
         .consignment
         .as_ref()
         .ok_or(Refusal::NoSuchConsignment)?;
+    if let Some(answer) = custody::check(envelope, consignment) {
+        return answer;
+    }
     match entry {
         Entry::Arrived { blind, arrival, .. } => {
             open(consignment)?;
@@ -39,7 +42,10 @@ pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refu
                 Ok(())
             }
         }
-        Entry::SessionSet(_) => open(consignment),
+        Entry::SessionSet(session) => {
+            open(consignment)?;
+            custody::used(&session.used, consignment)
+        }
         Entry::Guessed { blind, .. } => known_piece(consignment, blind),
         Entry::CurveKept(curve) => known_piece(consignment, &curve.blind),
         Entry::BreakTested(test) => {
@@ -63,7 +69,7 @@ pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refu
 }
 
 /// Whether the tester may still write.
-fn open(consignment: &ConsignmentStanding) -> Result<(), Refusal> {
+pub(super) fn open(consignment: &ConsignmentStanding) -> Result<(), Refusal> {
     match (consignment.is_unblinded, consignment.is_finished) {
         (true, _) => Err(Refusal::AlreadyUnblinded),
         (false, true) => Err(Refusal::AlreadyFinished),

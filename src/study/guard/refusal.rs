@@ -124,6 +124,12 @@ pub enum Refusal {
     AlreadyUnblinded,
     /// The link does not belong to this consignment.
     NoSuchLink,
+    /// The consignments are of one lab already.
+    SameLab,
+    /// The item is not in this lab's record.
+    NoSuchEquipment,
+    /// Nothing there differs from what was sent.
+    NothingDiffers,
 }
 
 impl fmt::Display for Refusal {
@@ -252,6 +258,9 @@ impl Refusal {
             }
             Self::AlreadyUnblinded => "The consignment is unblinded and locked.",
             Self::NoSuchLink => "There is no such lab link.",
+            Self::SameLab => "These consignments are of one lab already.",
+            Self::NoSuchEquipment => "There is no such item in this lab's record.",
+            Self::NothingDiffers => "Nothing there differs from what was sent; look again.",
             _ => "This is not possible now.",
         }
     }

@@ -5,6 +5,7 @@ use crate::study::break_test::{BreakTest, FailureMode, Outcome};
 use crate::study::code::{BlindCode, Code};
 use crate::study::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use crate::study::standing::{ConsignmentStanding, LinkStanding, PieceStanding};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 fn id(n: u128) -> Uuid {
@@ -61,6 +62,7 @@ fn lab(pieces: &[(u8, bool)]) -> Standing {
             is_missing: false,
             test: is_tested.then(|| EntryId(id(50))),
             is_guessed: false,
+            arrived_otherwise: false,
         };
         (blind(*byte), piece)
     });
@@ -70,6 +72,9 @@ fn lab(pieces: &[(u8, bool)]) -> Standing {
             is_finished: false,
             is_unblinded: false,
             pieces: pieces.collect(),
+            has_receipt: false,
+            labs: BTreeMap::new(),
+            equipment: BTreeMap::new(),
         }),
         link: Some(LinkStanding {
             id: LinkId(id(7)),

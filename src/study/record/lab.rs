@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-use super::Standing;
+use super::{CustodyRecord, Standing};
 use crate::study::break_test::{BreakTest, Looks, TestSession};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Contents, Label, ParcelState};
@@ -28,6 +28,15 @@ pub struct ConsignmentRecord {
     pub pieces: Vec<PieceRecord>,
     /// What the tester set; the last one.
     pub session: Option<TestSession>,
+    /// The sessions, each as it was set last, in their order.
+    #[serde(default)]
+    pub sessions: Vec<TestSession>,
+    /// The earlier consignment by which its lab is known; `None` when it is the first.
+    #[serde(default)]
+    pub same_lab_as: Option<ConsignmentId>,
+    /// What is known of its parcel.
+    #[serde(default)]
+    pub custody: CustodyRecord,
     /// Every test, also corrected ones, in the journal's order.
     pub tests: Vec<TestRecord>,
     /// Its lab links.
@@ -103,6 +112,9 @@ pub struct TestRecord {
     pub is_knowing_group: bool,
     /// The reason or remark.
     pub note: Option<String>,
+    /// In which of its consignment's sessions it was made, from 1.
+    #[serde(default)]
+    pub session: Option<u32>,
 }
 
 /// A lab link; its secret is not here.

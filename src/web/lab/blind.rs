@@ -6,13 +6,18 @@ use crate::study::break_test::{Looks, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::consignment::Arrival;
 use crate::study::curve::KeptCurve;
-use crate::study::ids::{ConsignmentId, LinkId, StudyId};
+use crate::study::equipment::flag::EquipmentFlag;
+use crate::study::ids::{ConsignmentId, EntryId, LinkId, StudyId};
 use crate::study::plan::{EndOfTest, SpecimenForm};
-use crate::study::record::{ConsignmentRecord, PieceRecord, Standing, StudyRecord, TestRecord};
+use crate::study::receipt::ParcelReceipt;
+use crate::study::record::{
+    ArrivalShot, ConsignmentRecord, EquipmentRecord, PieceRecord, Standing, StudyRecord, TestRecord,
+};
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::Acting;
+use crate::web::arrival::ArrivalView;
 use crate::web::fault::WebFault;
 
 /// A consignment as its tester sees it.
@@ -29,6 +34,8 @@ pub(super) struct Blind {
     pub(super) pieces: Vec<Piece>,
     /// What was set up.
     pub(super) session: Option<TestSession>,
+    /// The sessions in which tests were made, each as it was set last.
+    pub(super) sessions: Vec<TestSession>,
     /// How a piece is to be tested: heading and words.
     pub(super) instructions: Vec<(&'static str, String)>,
     /// The fall of the load that ends a test by the plan, as a share of its peak; `None` where the plan
@@ -38,6 +45,17 @@ pub(super) struct Blind {
     pub(super) finished: Option<String>,
     /// Whether the steward has unblinded and so locked it.
     pub(super) is_locked: bool,
+    /// What arrived, as both sides see it.
+    pub(super) arrival: ArrivalView,
+    /// How the parcel was opened, when that is on record, and the remark beside it.
+    pub(super) receipt: Option<ParcelReceipt>,
+    pub(super) receipt_note: Option<String>,
+    /// Photographs of what arrived.
+    pub(super) shots: Vec<ArrivalShot>,
+    /// The lab's own record: every version of every item.
+    pub(super) equipment: Vec<EquipmentRecord>,
+    /// What the lab set up for its consignment before this one.
+    pub(super) previous: Option<TestSession>,
     /// The curve that counts of each piece that has one.
     pub(super) curves: Vec<KeptCurve>,
     /// The journal's head: number of entries and hash of the last.
@@ -59,6 +77,8 @@ pub(super) struct Piece {
     pub(super) looks: Option<Looks>,
     /// Its tests, the one that counts last.
     pub(super) tests: Vec<TestRecord>,
+    /// What is to be known of the instruments behind the test that counts.
+    pub(super) flags: Vec<EquipmentFlag>,
 }
 
 impl Blind {
@@ -82,15 +102,22 @@ impl Blind {
             pieces: consignment
                 .pieces
                 .iter()
-                .map(|piece| Piece::of(piece, consignment))
+                .map(|piece| Piece::of(piece, consignment, record))
                 .collect(),
             session: consignment.session.clone(),
+            sessions: consignment.used_sessions().into_iter().cloned().collect(),
             instructions: form.map(instructions).unwrap_or_default(),
             end_drop: form.and_then(end_drop),
             finished: consignment
                 .finished_at
                 .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
             is_locked: !consignment.is_blind(),
+            arrival: ArrivalView::of(consignment, "UTC", true),
+            receipt: consignment.custody.receipt.clone(),
+            receipt_note: consignment.custody.receipt_note.clone(),
+            shots: consignment.custody.photographs.clone(),
+            equipment: record.equipment_of(consignment).cloned().collect(),
+            previous: previous(record, consignment),
             curves: Vec::new(),
             head: (record.entries, record.head.clone()),
         }
@@ -99,6 +126,30 @@ impl Blind {
     /// Where its pages begin.
     pub(super) fn address(&self) -> String {
         format!("/lab/{}", self.link)
+    }
+
+    /// Where the photographs of what arrived stand.
+    pub(super) fn photographs(&self) -> String {
+        format!("{}/parcel/photographs", self.address())
+    }
+
+    /// Where a difference is settled.
+    pub(super) fn settle_address(&self) -> String {
+        format!("{}/parcel/settle", self.address())
+    }
+
+    /// A version of an item of the lab's record.
+    pub(super) fn item(&self, entry: EntryId) -> Result<&EquipmentRecord, WebFault> {
+        let found = self.equipment.iter().find(|one| one.entry == entry);
+        found.ok_or(WebFault::NotFound)
+    }
+
+    /// What the lab calls the load cell of the set-up.
+    pub(super) fn cell_name(&self) -> Option<String> {
+        let cell = self.session.as_ref()?.used.cell?;
+        let mut current = self.equipment.iter().filter(|one| one.is_current());
+        let found = current.find(|one| one.item == cell)?;
+        Some(found.equipment.name.clone())
     }
 
     /// Whoever sends through this link.
@@ -180,9 +231,10 @@ impl Blind {
 }
 
 impl Piece {
-    fn of(piece: &PieceRecord, consignment: &ConsignmentRecord) -> Self {
+    fn of(piece: &PieceRecord, consignment: &ConsignmentRecord, record: &StudyRecord) -> Self {
         let tests = consignment.tests.iter();
         let own = tests.filter(|test| test.test.blind == piece.blind);
+        let test = consignment.test_of(&piece.blind);
         Self {
             blind: piece.blind.clone(),
             position: piece.position,
@@ -190,6 +242,7 @@ impl Piece {
             arrival_note: piece.arrival_note.clone(),
             looks: piece.looks,
             tests: own.map(without_steward).collect(),
+            flags: test.map_or_else(Vec::new, |test| record.equipment_flags(consignment, test)),
         }
     }
 
@@ -204,6 +257,19 @@ impl Piece {
             .iter()
             .find(|test| test.standing == Standing::Current)
     }
+}
+
+/// The set-up of the lab's consignment before this one, for its next to begin with. Of that
+/// consignment nothing else goes to this link.
+fn previous(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<TestSession> {
+    let lab = consignment.lab_id();
+    let others = record.consignments.iter();
+    let mut before = others.filter(|one| {
+        one.id != consignment.id && one.lab_id() == lab && one.packed_at <= consignment.packed_at
+    });
+    let mut session = before.rfind(|one| one.session.is_some())?.session.clone()?;
+    session.consignment = consignment.id;
+    Some(session)
 }
 
 /// The share of the peak by which the load falls when a test ends, where the plan says one.

@@ -96,17 +96,20 @@ fn missing(blind: &Blind) -> Vec<Missing> {
 
 /// What may be left unsaid, but only knowingly.
 fn unsaid(blind: &Blind) -> Vec<String> {
-    let Some(session) = &blind.session else {
-        return Vec::new();
-    };
     let mut unsaid = Vec::new();
-    for (value, words) in [
-        (session.check_load_n, "a known check load"),
-        (session.check_opening_n, "the check load at the opening"),
-        (session.check_closing_n, "the check load at the closing"),
-    ] {
-        if value.is_none() {
-            unsaid.push(words.to_owned());
+    for session in &blind.sessions {
+        let day = match blind.sessions.len() {
+            1 => String::new(),
+            _ => session.tested_on.format(" on %-d %B %Y").to_string(),
+        };
+        for (value, words) in [
+            (session.check_load_n, "a known check load"),
+            (session.check_opening_n, "the check load at the opening"),
+            (session.check_closing_n, "the check load at the closing"),
+        ] {
+            if value.is_none() {
+                unsaid.push(format!("{words}{day}"));
+            }
         }
     }
     unsaid

@@ -26,6 +26,7 @@ pub(super) struct ConsignmentPage {
     unit: &'static str,
     set_up: Vec<(&'static str, String)>,
     box_state: String,
+    parcel_state: String,
     progress: String,
     is_done: bool,
 }
@@ -62,6 +63,7 @@ fn page(chrome: Chrome, blind: Blind, rows: Vec<Row>) -> ConsignmentPage {
         unit: row::unit(&blind).symbol(),
         set_up: blind.session.as_ref().map(set_up).unwrap_or_default(),
         box_state: box_state(&blind),
+        parcel_state: parcel_state(&blind),
         progress: format!("{done} of {all} tested"),
         is_done: done == all,
         rows,
@@ -90,6 +92,19 @@ fn box_state(blind: &Blind) -> String {
     }
 }
 
+/// What is said about the parcel on the consignment's page.
+fn parcel_state(blind: &Blind) -> String {
+    let open = blind.arrival.unsettled();
+    match (&blind.receipt, open) {
+        (None, 0) => "Nothing on record.".to_owned(),
+        (Some(receipt), 0) => format!("Seal: {}.", receipt.seal_words()),
+        (_, open) => format!(
+            "{} not settled.",
+            counted(open, "difference is", "differences are")
+        ),
+    }
+}
+
 /// The session in words.
 pub(super) fn set_up(session: &TestSession) -> Vec<(&'static str, String)> {
     let per = session.load_unit.to_si(1.0);
@@ -110,6 +125,8 @@ pub(super) fn set_up(session: &TestSession) -> Vec<(&'static str, String)> {
     let lines = [
         ("Machine", session.machine.clone()),
         ("Fixture", session.fixture.clone()),
+        ("Method", session.used.method.clone()),
+        ("Conditioning", session.used.conditioning.clone()),
         ("Speed", figure(session.speed_mm_min, "mm/min")),
         ("Room", figure(session.room_c, "°C")),
         ("Relative humidity", figure(session.room_rh_percent, "%")),

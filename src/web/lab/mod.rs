@@ -1,7 +1,10 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), the machine's files ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt ([`receipt_show`]); what a tester's
-//! programs see ([`program_pieces`], [`program_curves`]) and their tokens ([`token_list`]).
+//! [`test_correct`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
+//! ([`parcel_show`], [`parcel_logger`]), a sheet for the bench ([`sheet_show`]), the machine's files
+//! ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt
+//! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`]) and their
+//! tokens ([`token_list`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -16,11 +19,16 @@ pub(super) mod curve_list;
 pub(super) mod curve_plot;
 mod curve_read;
 pub(super) mod door;
+pub(super) mod equipment_edit;
+pub(super) mod equipment_list;
+pub(super) mod parcel_logger;
+pub(super) mod parcel_show;
 pub(super) mod program_curves;
 pub(super) mod program_pieces;
 pub(super) mod receipt_show;
 mod row;
 pub(super) mod session_edit;
+pub(super) mod sheet_show;
 pub(super) mod test_correct;
 pub(super) mod test_save;
 pub(super) mod token_list;

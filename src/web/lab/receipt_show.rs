@@ -139,7 +139,9 @@ fn written(blind: &Blind, finished: &str) -> String {
 
 fn one_line(line: &Line, told: Option<&Told>, mark: &str) -> String {
     let own = told.map_or_else(Default::default, |told| {
-        let mut words = told.marks.join(", ");
+        let flags = told.flags.iter().map(String::as_str);
+        let marks: Vec<&str> = told.marks.iter().copied().chain(flags).collect();
+        let mut words = marks.join(", ");
         if !told.note.is_empty() {
             let between = if words.is_empty() { "" } else { "; " };
             words = format!("{words}{between}{}", told.note);

@@ -2,6 +2,7 @@
 
 use super::blind::{Blind, Piece};
 use crate::study::break_test::{FailureMode, Looks, Outcome};
+use crate::study::equipment::flag::EquipmentFlag;
 use crate::study::record::TestRecord;
 use crate::study::typed::Typed;
 use crate::study::units::{Unit, in_digits};
@@ -59,12 +60,18 @@ pub(super) struct Result {
     pub(super) note: String,
     /// Short marks: corrected, out of order, confirmed.
     pub(super) marks: Vec<&'static str>,
+    /// What is to be known of the instruments behind it.
+    pub(super) flags: Vec<String>,
 }
 
 impl Result {
     /// Of a piece that has a test.
     pub(super) fn of(piece: &Piece) -> Option<Self> {
-        piece.test().map(|test| Self::told(test, piece.looks))
+        let told = piece.test().map(|test| Self::told(test, piece.looks));
+        told.map(|told| Self {
+            flags: piece.flags.iter().map(EquipmentFlag::words).collect(),
+            ..told
+        })
     }
 
     /// Of one test.
@@ -86,6 +93,7 @@ impl Result {
                 .into_iter()
                 .filter_map(|(is_so, mark)| is_so.then_some(mark))
                 .collect(),
+            flags: Vec::new(),
         }
     }
 }

@@ -1,8 +1,10 @@
 //! The set-up: machine, fixture, speed, room, load unit and check load, set once for a consignment.
 
 use super::blind::Blind;
+use super::equipment_edit::{carried_over, name_of, offered};
 use crate::study::break_test::TestSession;
 use crate::study::entry::Entry;
+use crate::study::equipment::EquipmentKind;
 use crate::study::typed::Typed;
 use crate::study::units::{Dimension, Unit};
 use crate::web::App;
@@ -21,6 +23,12 @@ struct SessionPage {
     chrome: Chrome,
     blind: Blind,
     units: Vec<(&'static str, &'static str)>,
+    has_record: bool,
+    is_carried_over: bool,
+    machines: Vec<(String, String)>,
+    cells: Vec<(String, String)>,
+    extensometers: Vec<(String, String)>,
+    fixtures: Vec<(String, String)>,
     form: Form,
 }
 
@@ -33,13 +41,15 @@ pub(in crate::web) async fn show(
     let blind = Blind::load(&app, &lab).await?;
     blind.must_be_open()?;
     let filled = blind.session.as_ref().map(TestSession::to_fields);
-    let mut typed = filled.unwrap_or_else(|| first(&app));
+    let mut typed = filled.unwrap_or_else(|| first(&app, &blind));
     typed.set(act::ENTRY, act::fresh(&app));
     Ok(Page::of(page(chrome, blind, Form::filled(typed))).into_response())
 }
 
-fn first(app: &App) -> Typed {
-    let mut typed = Typed::from([("unit", Unit::Newton.key()), ("drift", "1")]);
+/// As the lab set it up the last time, or nearly nothing.
+fn first(app: &App, blind: &Blind) -> Typed {
+    let mut typed = carried_over(blind)
+        .unwrap_or_else(|| Typed::from([("unit", Unit::Newton.key()), ("drift", "1")]));
     typed.set("tested_on", app.clock.now().date_naive().to_string());
     typed
 }
@@ -48,6 +58,12 @@ fn page(chrome: Chrome, blind: Blind, form: Form) -> SessionPage {
     let forces = Unit::of(Dimension::Force);
     SessionPage {
         chrome: chrome.titled("The set-up"),
+        has_record: blind.equipment.iter().any(|one| one.is_current()),
+        is_carried_over: blind.session.is_none() && blind.previous.is_some(),
+        machines: offered(&blind, EquipmentKind::Machine),
+        cells: offered(&blind, EquipmentKind::LoadCell),
+        extensometers: offered(&blind, EquipmentKind::Extensometer),
+        fixtures: offered(&blind, EquipmentKind::Fixture),
         blind,
         units: forces.map(|unit| (unit.key(), unit.symbol())).collect(),
         form,
@@ -66,7 +82,9 @@ pub(in crate::web) async fn save(
     let today = app.clock.now().date_naive();
     let read = fields.read(|typed| TestSession::parse(typed, blind.id, today));
     let kept = match read {
-        Ok(session) => {
+        Ok(mut session) => {
+            session.machine = name_of(&blind, session.used.machine, session.machine);
+            session.fixture = name_of(&blind, session.used.fixture, session.fixture);
             let entry = Entry::SessionSet(session);
             act::submit(&app, &blind.acting(&lab), &fields, entry, None).await
         }

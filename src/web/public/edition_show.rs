@@ -8,8 +8,9 @@ use crate::web::access::StudyAccess;
 use crate::web::extract::Path;
 use crate::web::fault::WebFault;
 use crate::web::page::{Chrome, Page};
-use crate::web::shelf::Keep;
+use crate::web::shelf::{Keep, LARGEST};
 use askama::Template;
+use axum::body::HttpBody;
 use axum::extract::State;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LINK};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri};
@@ -57,8 +58,12 @@ pub(in crate::web) async fn file(
 
 /// Kept for the crowd while the study's journal stands still, at the one address that is its own: `01`
 /// and `+1` lead here too, and there is no end of those.
+///
+/// An archive may be larger than the shelf takes; it comes from the database each time.
 fn kept(answer: Response, study: &StudyAccess, is_its_own: bool) -> Response {
-    match study.is_public && is_its_own {
+    let size = answer.body().size_hint().exact();
+    let has_room = size.is_some_and(|size| size <= LARGEST as u64);
+    match study.is_public && is_its_own && has_room {
         true => Keep::while_still(study.id).mark(answer),
         false => answer,
     }

@@ -34,6 +34,7 @@ pub(in crate::web) async fn show(
     let links = Links {
         stylesheet: assets::address("edition.css").to_owned(),
         home: "/".to_owned(),
+        feed: format!("/studies/{}/feed.atom", study.slug),
         plan: record
             .seal
             .as_ref()

@@ -8,7 +8,8 @@ pub(super) fn rows() -> Vec<Route> {
     use Who::StudySteward;
     use steward::{break_test_correct, consignment_list, consignment_new, consignment_print};
     use steward::{consignment_reopen, consignment_show, consignment_unblind};
-    use steward::{link_save, parcel_save};
+    use steward::{link_save, parcel_save, parcel_show};
+    let arrival = "/desk/{study}/consignments/{id}/arrival";
     let all = "/desk/{study}/consignments";
     let new = "/desk/{study}/consignments/new";
     let one = "/desk/{study}/consignments/{id}";
@@ -42,6 +43,19 @@ pub(super) fn rows() -> Vec<Route> {
             "/desk/{study}/consignments/{id}/parcel",
             StudySteward,
             parcel_save::save,
+        ),
+        get("parcel-arrival", arrival, StudySteward, parcel_show::show),
+        post(
+            "parcel-arrival-save",
+            arrival,
+            StudySteward,
+            parcel_show::save,
+        ),
+        get(
+            "parcel-paper",
+            "/desk/{study}/consignments/{id}/equipment/{entry}/paper",
+            StudySteward,
+            parcel_show::paper,
         ),
         post(
             "link-issue",

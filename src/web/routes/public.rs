@@ -1,12 +1,19 @@
 //! What everybody may see of a public study.
 
 use super::{Route, Who, get};
-use crate::web::public::{edition_show, study_show};
+use crate::web::public::{edition_show, feed_show, study_show};
 
 /// Rows of the public face.
 pub(super) fn rows() -> Vec<Route> {
-    use Who::StudyReader;
+    use Who::{Anyone, StudyReader};
     vec![
+        get("feed", "/feed.atom", Anyone, feed_show::all),
+        get(
+            "study-feed",
+            "/studies/{study}/feed.atom",
+            StudyReader,
+            feed_show::of_study,
+        ),
         get("study", "/studies/{study}", StudyReader, study_show::show),
         // what everybody may see of a public study
         get(

@@ -6,6 +6,7 @@ use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::design::DesignPart;
 use crate::report::deviations::{Deviation, deviations};
 use crate::report::figures::{Figure, figures};
+use crate::report::instruments;
 use crate::report::page::designs;
 use crate::report::runs::{Run, runs};
 use crate::report::tables::beside::{self, BesidePart};
@@ -47,6 +48,7 @@ struct View {
     secondary: Vec<Table>,
     accounting: Table,
     deviations: Vec<Deviation>,
+    instruments: Vec<String>,
     designs: Vec<DesignPart>,
     specimens: Table,
 }
@@ -101,6 +103,7 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         secondary,
         accounting: tables::accounting(&findings.accounting),
         deviations: deviations(record, findings),
+        instruments: instruments::of(&findings.sessions),
         designs: designs(findings),
         specimens: tables::specimens(plan, findings),
     }

@@ -46,6 +46,8 @@ pub(super) struct ConsignmentPage {
     early_reason: Option<String>,
     values: Vec<Value>,
     drift: Option<String>,
+    /// Differences between what was sent and what arrived that nobody has settled.
+    unsettled: usize,
     parcel_states: Vec<(&'static str, &'static str)>,
     forms: Forms,
 }
@@ -171,7 +173,12 @@ pub(super) fn page(
         } else {
             values(&record, one)
         },
-        drift: one.session.as_ref().filter(|_| !one.is_blind()).map(drift),
+        drift: Some(one).filter(|one| !one.is_blind()).and_then(drifts),
+        unsettled: one
+            .settled_differences()
+            .iter()
+            .filter(|(_, words)| words.is_empty())
+            .count(),
         parcel_states: ParcelState::ALL
             .iter()
             .map(|s| (s.key(), s.label()))
@@ -220,6 +227,10 @@ fn value(record: &StudyRecord, one: &ConsignmentRecord, piece: &PieceRecord) -> 
         .iter()
         .filter(|test| test.test.blind == piece.blind);
     let notes = own.filter_map(|test| test.note.clone());
+    let flags = test.map_or_else(Vec::new, |test| record.equipment_flags(one, test));
+    let flags = flags
+        .into_iter()
+        .map(|flag| format!("Flagged: {}", flag.words()));
     let words = match test {
         Some(test) => format!("{}, {}", test.test.outcome.label(), test.test.mode.label()),
         None => piece.arrival.map_or("no test", Arrival::label).to_owned(),
@@ -236,6 +247,7 @@ fn value(record: &StudyRecord, one: &ConsignmentRecord, piece: &PieceRecord) -> 
             .clone()
             .into_iter()
             .chain(notes)
+            .chain(flags)
             .collect(),
         looks: piece.looks.map_or("", Looks::label),
         is_tested: test.is_some(),
@@ -277,6 +289,21 @@ pub(super) fn marks(test: &TestRecord) -> Vec<&'static str> {
         .into_iter()
         .filter_map(|(is_so, mark)| is_so.then_some(mark))
         .collect()
+}
+
+/// How the check load drifted, session by session.
+fn drifts(one: &ConsignmentRecord) -> Option<String> {
+    let sessions = one.used_sessions();
+    let said = sessions.iter().map(|session| match sessions.len() {
+        1 => drift(session),
+        _ => format!(
+            "{}: {}",
+            session.tested_on.format("%-d %B %Y"),
+            drift(session)
+        ),
+    });
+    let said: Vec<String> = said.collect();
+    (!said.is_empty()).then(|| said.join(" "))
 }
 
 fn drift(session: &TestSession) -> String {

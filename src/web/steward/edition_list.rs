@@ -1,9 +1,12 @@
 //! The editions of a study: publishing the next one, and withdrawing one where the law asks it.
 
-use crate::publishing::{self, NotPublished};
+use crate::publishing::{self, Choice, NotPublished};
 use crate::study::entry::Entry;
+use crate::study::fault::Faults;
+use crate::study::licence::Licence;
 use crate::study::record::StudyRecord;
-use crate::study::{typed::TEXT_LIMIT, typed::clean, when};
+use crate::study::typed::{TEXT_LIMIT, Typed, clean};
+use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -28,6 +31,7 @@ struct EditionsPage {
     has_results: bool,
     interim: Option<String>,
     next: usize,
+    licences: Vec<(&'static str, &'static str)>,
     editions: Vec<Line>,
 }
 
@@ -59,6 +63,13 @@ async fn page(
     (form, refused): (Form, Option<u32>),
 ) -> Result<EditionsPage, WebFault> {
     let findings = app.findings.of(record).await?;
+    // What was chosen for the last edition is offered again; for the first the steward must choose.
+    let last = record.editions.iter().rev().find_map(|e| e.licence);
+    let form = form.completed(|typed| {
+        if let Some(last) = last.filter(|_| !typed.has("licence")) {
+            typed.set("licence", last.key());
+        }
+    });
     let line = |edition: &crate::study::record::EditionRecord| Line {
         number: edition.number,
         day: when::in_words(edition.at, &record.time_zone),
@@ -84,6 +95,7 @@ async fn page(
             .is_some_and(|found| found.standing.has_results()),
         interim: findings.as_ref().and_then(|found| found.standing.interim()),
         next: record.editions.len() + 1,
+        licences: Licence::ALL.map(|l| (l.key(), l.label())).to_vec(),
         editions: record.editions.iter().rev().map(line).collect(),
     })
 }
@@ -107,7 +119,14 @@ pub(in crate::web) async fn publish(
         let form = fields.again_with("", NotPublished::NoResults.to_string());
         return Ok(Page::refused(page(&app, chrome, &record, (form, None)).await?).into_response());
     };
-    let frozen = publishing::freeze(&app.store, &app.clock, &record, &findings).await;
+    let choice = match fields.read(|typed| choice(&app, typed)) {
+        Ok(choice) => choice,
+        Err(form) => {
+            let page = page(&app, chrome, &record, (form, None)).await?;
+            return Ok(Page::refused(page).into_response());
+        }
+    };
+    let frozen = publishing::freeze(&app.store, &app.clock, &record, &findings, choice).await;
     let published = match frozen {
         Ok(published) => published,
         Err(NotPublished::Ours(cause)) => return Err(WebFault::ours(cause)),
@@ -130,6 +149,20 @@ pub(in crate::web) async fn publish(
             Ok(Page::refused(page(&app, chrome, &record, (form, None)).await?).into_response())
         }
     }
+}
+
+/// What the steward chose, and what the server knows of its own address.
+fn choice(app: &App, typed: &Typed) -> Result<Choice, Faults> {
+    let licence = typed.text("licence");
+    if licence.is_empty() {
+        let sentence = "Choose under which licence others may use the data.";
+        return Err(Faults::one("licence", sentence));
+    }
+    let licence = Licence::typed("licence", "The licence", licence);
+    Ok(Choice {
+        licence: Some(licence.map_err(|fault| Faults(vec![fault]))?),
+        origin: app.config.public_url.as_ref().map(ToString::to_string),
+    })
 }
 
 /// Withdraws an edition.

@@ -1,33 +1,27 @@
 //! A logger's file as it was understood: what was guessed, put right by form, and saved as a series.
 
 use super::environment_places;
-use super::environment_show::{step_words, stuck_words};
 use crate::clock::hex;
 use crate::store::{Blob, sha256_of};
 use crate::study::entry::Entry;
 use crate::study::environment::guess::{Guess, guess};
-use crate::study::environment::layout::{Layout, Read, ReadFault, head};
-use crate::study::environment::stamp::DateOrder;
-use crate::study::environment::{ReadAs, SeriesAdded, SeriesPlace, SeriesSource, table};
+use crate::study::environment::layout::{Layout, Read};
+use crate::study::environment::{SeriesAdded, SeriesPlace, SeriesSource, table};
 use crate::study::fault::Faults;
 use crate::study::record::StudyRecord;
 use crate::study::typed::Typed;
-use crate::study::units::whole;
-use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
 use crate::web::extract::{Query, Steward};
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
+use crate::web::logger::{ColumnLine, Look, Offered, apart, field_of, fill, layout, look};
 use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
-
-/// Rows shown as they were understood.
-const SHOWN: usize = 6;
 
 #[derive(Template)]
 #[template(path = "steward/environment_read.html")]
@@ -38,30 +32,8 @@ struct ReadPage {
     columns: Vec<ColumnLine>,
     look: Option<Look>,
     places: Vec<(String, String)>,
-    delimiters: Vec<(&'static str, &'static str)>,
-    orders: Vec<(&'static str, &'static str)>,
-    kinds: Vec<(&'static str, &'static str)>,
+    offered: Offered,
     form: Form,
-}
-
-/// A column of the file.
-struct ColumnLine {
-    number: usize,
-    name: String,
-    sample: String,
-}
-
-/// What came of reading it.
-struct Look {
-    period: String,
-    rows: usize,
-    step: String,
-    gaps: usize,
-    left_out: Vec<String>,
-    /// Where a sensor seems to have stuck, in words.
-    stuck: Vec<String>,
-    head: Vec<String>,
-    lines: Vec<Vec<String>>,
 }
 
 /// The file that the form names, when it was sent to this study.
@@ -76,34 +48,6 @@ async fn file(app: &App, study: &StudyAccess, typed: &Typed) -> Result<Option<Ve
 fn send_it_first(study: &StudyAccess) -> Response {
     let on = format!("/desk/{}/environment/new", study.slug);
     Moved::to(on).saying("Send the file first.").into_response()
-}
-
-/// Does what may take a second away from the tasks that answer others.
-async fn apart<T: Send + 'static>(
-    work: impl FnOnce() -> T + Send + 'static,
-) -> Result<T, WebFault> {
-    tokio::task::spawn_blocking(work)
-        .await
-        .map_err(WebFault::ours)
-}
-
-fn fill(form: &mut Typed, layout: &Layout) {
-    form.set("delimiter", layout.delimiter.as_str());
-    form.set("first_row", (layout.skipped + 1).to_string());
-    form.set("day_column", (layout.day_column + 1).to_string());
-    let clock = layout.clock_column.map(|column| (column + 1).to_string());
-    form.set("clock_column", clock.unwrap_or_default());
-    form.set("date_order", layout.date_order.key());
-    form.set("zone", layout.zone.as_str());
-    let decimal = if layout.has_decimal_comma {
-        "comma"
-    } else {
-        "point"
-    };
-    form.set("decimal", decimal);
-    for column in &layout.columns {
-        form.add("column", column.key());
-    }
 }
 
 /// The guess, or as it was put right.
@@ -155,121 +99,13 @@ async fn page(
     Ok(ReadPage {
         chrome: chrome.titled(format!("Read a logger's file · {}", record.title)),
         places: environment_places::places(&record),
-        delimiters: table::DELIMITERS.to_vec(),
-        orders: DateOrder::ALL
-            .map(|order| (order.key(), order.label()))
-            .into(),
-        kinds: ReadAs::ALL.map(|kind| (kind.key(), kind.label())).into(),
+        offered: Offered::all(),
         look: look.ok(),
         said,
         columns,
         record,
         form,
     })
-}
-
-/// The columns of the file, and what reading it by the form gives.
-fn look(bytes: &[u8], typed: &Typed, zone: &str) -> (Vec<ColumnLine>, Result<Look, Faults>) {
-    let (text, _) = table::text(bytes);
-    let delimiter = table::delimiter(typed.text("delimiter")).unwrap_or(b',');
-    let rows = table::rows(&text, delimiter).unwrap_or_default();
-    let first: usize = typed.text("first_row").parse().unwrap_or(1);
-    let skipped = first.saturating_sub(1);
-    let names = head(&rows, skipped);
-    let sample = rows.get(skipped);
-    let cell = |row: Option<&Vec<String>>, at: usize| {
-        let cell = row.and_then(|row| row.get(at));
-        cell.map_or_else(String::new, |cell| cell.chars().take(40).collect())
-    };
-    let columns = (0..sample.map_or(0, Vec::len)).map(|at| ColumnLine {
-        number: at + 1,
-        name: cell(names, at),
-        sample: cell(sample, at),
-    });
-    let read = layout(typed).and_then(|layout| {
-        let read = layout.read(&text);
-        read.map_err(|fault| Faults::one(field_of(&fault), fault.to_string()))
-    });
-    (columns.collect(), read.map(|read| shown(&read, zone)))
-}
-
-/// The field that a fault is about.
-fn field_of(fault: &ReadFault) -> &'static str {
-    match fault {
-        ReadFault::NoZone => "zone",
-        ReadFault::NoColumn | ReadFault::Twice(_) => "column",
-        ReadFault::Unreadable { .. } | ReadFault::NoRows => "first_row",
-        ReadFault::NoText | ReadFault::TooManyRows | ReadFault::TooManyColumns => "delimiter",
-    }
-}
-
-fn shown(read: &Read, zone: &str) -> Look {
-    let values = &read.values;
-    let words = |at| when::in_words(at, zone);
-    let period = values.rows.first().zip(values.rows.last());
-    let period = period.map_or_else(String::new, |(first, last)| {
-        format!("{} to {}", words(first.at), words(last.at))
-    });
-    let measurands = values.measurands.iter();
-    let names = measurands.map(|m| format!("{}, {}", m.label(), m.unit()));
-    let line = |row: &crate::study::environment::Row| {
-        let cells = row.values.iter().map(|value| match value {
-            Some(value) => format!("{value:.2}"),
-            None => "–".to_owned(),
-        });
-        std::iter::once(words(row.at)).chain(cells).collect()
-    };
-    Look {
-        period,
-        rows: values.rows.len(),
-        step: step_words(values.step_s()),
-        gaps: values.gaps().len(),
-        left_out: read.left_out.clone(),
-        stuck: stuck_words(values, zone),
-        head: std::iter::once("Moment".to_owned()).chain(names).collect(),
-        lines: values.rows.iter().take(SHOWN).map(line).collect(),
-    }
-}
-
-fn layout(typed: &Typed) -> Result<Layout, Faults> {
-    let mut faults = Faults::none();
-    let delimiter = typed.text("delimiter").to_owned();
-    if table::delimiter(&delimiter).is_none() {
-        faults.push("delimiter", "Choose what parts the cells.");
-    }
-    let count = |field: &str, called: &str, most: u32| {
-        whole(field, called, typed.text(field), 1, most).map(|n| n - 1)
-    };
-    let skipped = faults.keep(count("first_row", "The first line with data", 1000));
-    let day_column = faults.keep(count("day_column", "The column of the moment", 60));
-    let has_clock = typed.has("clock_column");
-    let clock = has_clock.then(|| count("clock_column", "The column of the clock", 60));
-    let clock_column = clock.map(|clock| faults.keep(clock));
-    let order = DateOrder::typed("date_order", "The order of a day", typed.text("date_order"));
-    let order = faults.keep(order);
-    let columns: Vec<ReadAs> = typed
-        .all("column")
-        .into_iter()
-        .take(table::MOST_COLUMNS)
-        .map(|key| ReadAs::parse(key).unwrap_or(ReadAs::Unused))
-        .collect();
-    let layout = || {
-        Some(Layout {
-            delimiter,
-            skipped: skipped?,
-            day_column: day_column?,
-            clock_column: match clock_column {
-                Some(column) => Some(column?),
-                None => None,
-            },
-            date_order: order?,
-            zone: typed.text("zone").to_owned(),
-            has_decimal_comma: typed.text("decimal") == "comma",
-            columns,
-        })
-    };
-    let layout = layout();
-    faults.and_some(layout)
 }
 
 /// What the form adds to the layout.

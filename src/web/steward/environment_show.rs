@@ -7,7 +7,6 @@ use crate::report::chart::marks::LineKind;
 use crate::report::climate::{self, PlaceFigure};
 use crate::report::tables::{Table, TableRow};
 use crate::store::sha256_of;
-use crate::study::environment::stuck::stuck;
 use crate::study::environment::{SeriesSource, Values};
 use crate::study::fault::Faults;
 use crate::study::record::{SeriesRecord, Standing, StudyRecord};
@@ -18,6 +17,7 @@ use crate::web::access::StudyAccess;
 use crate::web::extract::{Path, Query};
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
+use crate::web::logger::{step_words, stuck_words};
 use crate::web::page::{Chrome, Page};
 use askama::Template;
 use axum::extract::State;
@@ -63,38 +63,6 @@ struct SeriesLine {
 
 /// How many gaps of a series are listed.
 const GAPS: usize = 12;
-
-/// A time from row to row, in words.
-pub(super) fn step_words(seconds: u32) -> String {
-    match seconds {
-        s if s.is_multiple_of(86_400) => format!("{} d", s / 86_400),
-        s if s.is_multiple_of(3600) => format!("{} h", s / 3600),
-        s if s.is_multiple_of(60) => format!("{} min", s / 60),
-        s => format!("{s} s"),
-    }
-}
-
-/// Where a sensor seems to have stuck, in words; the first few.
-pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
-    let found = stuck(values);
-    let more = found.len().saturating_sub(GAPS);
-    let listed = found.iter().take(GAPS).map(|run| {
-        format!(
-            "{} {} {} in {} readings in a row, {} to {}",
-            run.measurand.label(),
-            run.value,
-            run.measurand.unit(),
-            run.readings,
-            when::in_words(run.from, zone),
-            when::in_words(run.until, zone)
-        )
-    });
-    let mut words: Vec<String> = listed.collect();
-    if more > 0 {
-        words.push(format!("and {more} more"));
-    }
-    words
-}
 
 fn line(record: &StudyRecord, found: &SeriesRecord, values: Option<&Values>) -> SeriesLine {
     let series = &found.series;

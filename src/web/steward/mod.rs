@@ -46,6 +46,7 @@ pub(super) mod label_sheet;
 pub(super) mod link_save;
 pub(super) mod marks_show;
 pub(super) mod parcel_save;
+pub(super) mod parcel_show;
 pub(super) mod password_update;
 pub(super) mod photograph_new;
 pub(super) mod photograph_show;

@@ -35,7 +35,11 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, code: &Code, form: Form) -> Ne
     NewPage {
         chrome: chrome.titled(format!("Photograph of {code}")),
         code: code.to_string(),
-        views: View::ALL.map(|view| (view.key(), view.label())).to_vec(),
+        views: View::ALL
+            .into_iter()
+            .filter(|view| *view != View::Arrived)
+            .map(|view| (view.key(), view.label()))
+            .collect(),
         record,
         form,
     }

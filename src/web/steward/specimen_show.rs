@@ -5,6 +5,7 @@ use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
 use crate::report::photograph::{Pair, pair};
 use crate::study::code::Code;
+use crate::study::custody::line;
 use crate::study::marks::Marks;
 use crate::study::measured::Measured;
 use crate::study::record::{PhotographRecord, SpecimenRecord, StudyRecord};
@@ -46,6 +47,8 @@ pub(super) struct SpecimenPage {
     code: String,
     facts: Vec<(&'static str, String)>,
     missing: String,
+    /// The chain of custody as one line of dates.
+    custody: String,
     lines: Vec<HistoryLine>,
     can_be_rejected: bool,
     pair: Option<Pair>,
@@ -91,6 +94,7 @@ pub(super) fn page(
         code: code.to_string(),
         facts: facts(&record, piece),
         missing,
+        custody: line::in_words(&line::of(&record, piece), &record.time_zone),
         lines: specimen_history::of(&record, code),
         pair: pair(record.photographs_of(code), |photo| {
             format!(

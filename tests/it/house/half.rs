@@ -10,7 +10,7 @@ use overwinter::study::photograph::View;
 use overwinter::study::record::StudyRecord;
 use std::sync::Arc;
 
-use super::{PASSWORD, Person, TestServer, camera};
+use super::{PASSWORD, Person, TestServer, camera, parcel};
 
 /// The server, the study, its steward and its lab links.
 pub struct Half {
@@ -55,6 +55,7 @@ impl Half {
         let record = server.app.store.study_record(HOOKS.slug).await;
         let record = record.expect("reads").expect("the study is there");
         camera::photographed(&script, &record.specimens[0].code, View::Before).await;
+        parcel::received(&script, record.consignments[0].id).await;
         let open = (ending.link, secret(&server, ending.link).await);
         let revoked = another(&server, &script, TimeDelta::days(90)).await;
         script

@@ -13,6 +13,7 @@ pub mod half;
 pub mod ical;
 pub mod line;
 pub mod mail;
+pub mod parcel;
 pub mod people;
 pub mod phone;
 pub mod program;

@@ -58,11 +58,18 @@ pub async fn reads(server: &ChildServer, job: &Job) -> String {
     ] {
         assert!(body.contains(words), "{words} is not accounted for");
     }
-    assert!(!body.contains("<script"), "the page needs no scripts");
+    let scripts = body.matches("<script").count();
+    let data = body
+        .matches("<script type=\"application/ld+json\">")
+        .count();
+    assert_eq!(scripts, data, "the page needs no scripts");
     visit.follow("comparisons.csv").await;
     comparisons_hold_the_reference(&rows(&visit.page().ok().bytes), job);
     visit.go("./").await.follow("specimens.csv").await;
     specimens_hold_what_was_typed(&rows(&visit.page().ok().bytes), job);
+    visit.go("./").await.follow("data.zip").await;
+    let recomputed = crate::archive::recomputes(&visit.page().ok().bytes);
+    assert!(recomputed.contains("0 differ"), "{recomputed}");
     body
 }
 

@@ -322,7 +322,9 @@ pub async fn unblinds_and_publishes(visit: &mut Visit, job: &Job) {
     );
     visit.follow("Publish").await;
     visit
-        .send("form[action$='/editions']", |form| form)
+        .send("form[action$='/editions']", |form| {
+            form.and("licence", "CC0-1.0")
+        })
         .await
         .done();
     visit.follow("Edition 1").await;

@@ -8,12 +8,13 @@ use crate::study::allocation::{Allocated, Place};
 use crate::study::break_test::{BreakTest, FailureMode, Looks, Outcome, TestSession};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Contents, Label, ParcelState};
+use crate::study::equipment::Used;
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, StudyId};
 use crate::study::plan::Plan;
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
 use crate::study::record::{
-    ConsignmentRecord, DrawRecord, PieceRecord, PlanVersion, ReadingRecord, Seal, SpecimenRecord,
-    Standing, StudyRecord, TestRecord,
+    ConsignmentRecord, CustodyRecord, DrawRecord, PieceRecord, PlanVersion, ReadingRecord, Seal,
+    SpecimenRecord, Standing, StudyRecord, TestRecord,
 };
 use crate::study::specimen::{Identity, Recovery, Whereabouts};
 use crate::study::units::{AsTyped, Dimension, Unit};
@@ -54,6 +55,7 @@ pub fn specimen(at: usize, code: &Code, item: &Item) -> SpecimenRecord {
         } else {
             Identity::Mark
         }),
+        made_at: None,
     }
 }
 
@@ -107,6 +109,9 @@ pub fn consignment(at: usize, contents: Contents, blind: &[u32]) -> ConsignmentR
         way: vec![(ParcelState::Received, when)],
         pieces: Vec::new(),
         session: Some(session(id, when.date_naive())),
+        sessions: vec![session(id, when.date_naive())],
+        same_lab_as: None,
+        custody: CustodyRecord::default(),
         tests: Vec::new(),
         links: Vec::new(),
         finished_at: (!is_blind).then_some(when),
@@ -130,6 +135,7 @@ fn session(consignment: ConsignmentId, tested_on: NaiveDate) -> TestSession {
         check_opening_n: Some(200.2),
         check_closing_n: Some(200.6),
         drift_limit_percent: Some(1.0),
+        used: Used::default(),
     }
 }
 
@@ -174,6 +180,7 @@ pub fn pack(
         supersedes: None,
         is_knowing_group: false,
         note,
+        session: Some(1),
     });
 }
 
@@ -240,6 +247,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
         events: Vec::new(),
         incidents: Vec::new(),
         consignments: Vec::new(),
+        equipment: Vec::new(),
         editions: Vec::new(),
         witnesses: Vec::new(),
         entries: 0,

@@ -83,6 +83,7 @@ impl Story {
                 latest,
             })
             .await?;
+        self.seal_parcel(consignment).await?;
         let handed = Entry::ParcelMoved {
             consignment,
             state: ParcelState::HandedOver,
@@ -112,6 +113,7 @@ impl Story {
         is_new: bool,
     ) -> Told {
         let tester = Actor::Link(link);
+        self.open_parcel(consignment, link).await?;
         let pieces = self.packed(consignment).await?;
         self.script
             .tell(tester, Entry::SessionSet(self.session(consignment)), None)
@@ -172,6 +174,7 @@ impl Story {
             check_opening_n: Some(200.4),
             check_closing_n: Some(200.1),
             drift_limit_percent: Some(1.0),
+            used: self.used.clone(),
         }
     }
 
