@@ -14,6 +14,9 @@ use crate::study::when;
 /// Rows shown as they were understood.
 const SHOWN: usize = 6;
 
+/// How many doubtful stretches of a series are listed.
+const STUCK: usize = 12;
+
 /// A column of the file.
 pub(super) struct ColumnLine {
     pub(super) number: usize,
@@ -154,6 +157,28 @@ pub(super) fn field_of(fault: &ReadFault) -> &'static str {
         ReadFault::Unreadable { .. } | ReadFault::NoRows => "first_row",
         ReadFault::NoText | ReadFault::TooManyRows | ReadFault::TooManyColumns => "delimiter",
     }
+}
+
+/// Where a sensor seems to have stuck, in words; the first few.
+pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
+    let found = stuck(values);
+    let more = found.len().saturating_sub(STUCK);
+    let listed = found.iter().take(STUCK).map(|run| {
+        format!(
+            "{} {} {} in {} readings in a row, {} to {}",
+            run.measurand.label(),
+            run.value,
+            run.measurand.unit(),
+            run.readings,
+            when::in_words(run.from, zone),
+            when::in_words(run.until, zone)
+        )
+    });
+    let mut words: Vec<String> = listed.collect();
+    if more > 0 {
+        words.push(format!("and {more} more"));
+    }
+    words
 }
 
 fn shown(read: &Read, zone: &str) -> Look {
