@@ -86,31 +86,6 @@ pub(super) fn fill(form: &mut Typed, layout: &Layout) {
 }
 
 /// The usual time from row to row, in words.
-/// Places named of what may be many.
-const LISTED: usize = 12;
-
-/// Where a sensor seems to have stuck, in words; the first few.
-pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
-    let found = stuck(values);
-    let more = found.len().saturating_sub(LISTED);
-    let listed = found.iter().take(LISTED).map(|run| {
-        format!(
-            "{} {} {} in {} readings in a row, {} to {}",
-            run.measurand.label(),
-            run.value,
-            run.measurand.unit(),
-            run.readings,
-            when::in_words(run.from, zone),
-            when::in_words(run.until, zone)
-        )
-    });
-    let mut words: Vec<String> = listed.collect();
-    if more > 0 {
-        words.push(format!("and {more} more"));
-    }
-    words
-}
-
 pub(super) fn step_words(seconds: u32) -> String {
     match seconds {
         s if s.is_multiple_of(86_400) => format!("{} d", s / 86_400),
