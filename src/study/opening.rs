@@ -9,7 +9,7 @@ use super::typed::{Typed, clean};
 const LONGEST_SLUG: usize = 60;
 
 /// Addresses that pages of the desk need for themselves.
-const RESERVED: [&str; 2] = ["new", "waiting"];
+const RESERVED: [&str; 3] = ["bring", "new", "waiting"];
 
 /// A study about to be opened.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -66,10 +66,14 @@ pub enum Fixed {
     Flags,
     /// What came of it before its test was changed knowing the group.
     UnknowingFate,
+    /// Day on which it was put out.
+    OutDate,
+    /// Day on which it was taken in.
+    InDate,
 }
 
 /// Columns with one name only, and what stands in them.
-pub(super) const FIXED: [(&str, Fixed, &str); 21] = [
+pub(super) const FIXED: [(&str, Fixed, &str); 23] = [
     (
         "specimen",
         Fixed::Specimen,
@@ -142,6 +146,16 @@ pub(super) const FIXED: [(&str, Fixed, &str); 21] = [
         "unknowing_fate",
         Fixed::UnknowingFate,
         "fate before the test was changed knowing the group",
+    ),
+    (
+        "out_date",
+        Fixed::OutDate,
+        "day on which it was put out; read when a study is brought over",
+    ),
+    (
+        "in_date",
+        Fixed::InDate,
+        "day on which it was taken in; read as above",
     ),
 ];
 

@@ -1,5 +1,7 @@
 //! What only an edition's file has of a piece: its way, its flags, its test before it was changed.
 
+use chrono::NaiveDate;
+
 use crate::analysis::piece::{Fate, Flag};
 use crate::study::break_test::FailureMode;
 use crate::study::specimen::{Identity, Recovery};
@@ -40,6 +42,10 @@ pub struct More {
     pub flags: Vec<Flag>,
     /// Before it was changed knowing the group.
     pub unknowing: Option<Unknowing>,
+    /// Day on which it was put out.
+    pub out_on: Option<NaiveDate>,
+    /// Day on which it was taken in.
+    pub in_on: Option<NaiveDate>,
 }
 
 /// Fates as an edition spells them.
@@ -102,5 +108,7 @@ pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
             fate,
             max_load_n: load,
         }),
+        out_on: cells.fixed(Fixed::OutDate, problems, cell::day),
+        in_on: cells.fixed(Fixed::InDate, problems, cell::day),
     }
 }

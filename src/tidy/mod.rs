@@ -3,19 +3,24 @@
 //!
 //! In reading order: bytes to cells ([`table`]), the header ([`columns`], [`naming`], [`header`]), one line
 //! ([`row`], [`further`], [`cell`]), what the caller says beside the data ([`wishes`]), the plan by which it
-//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]); the readings of an archive are in [`raw`]. What is wrong is a [`problem`]. Where the file comes from and what becomes of
+//! is analysed ([`design`], [`shown`]), the pieces ([`pieces`]); bringing a study over: a spreadsheet to text
+//! ([`sheet`]), columns under other names ([`matching`]), rows to entries ([`bring`]); the readings of an
+//! archive are in [`raw`]. What is wrong is a [`problem`]. Where the file comes from and what becomes of
 //! the findings is the command's business.
 
+pub mod bring;
 pub mod cell;
 pub mod columns;
 pub mod design;
 pub mod further;
 pub mod header;
+pub mod matching;
 pub mod naming;
 pub mod pieces;
 pub mod problem;
 pub mod raw;
 pub mod row;
+pub mod sheet;
 pub mod shown;
 pub mod table;
 pub mod wishes;
@@ -33,6 +38,7 @@ use crate::analysis::words;
 use crate::analysis::words::circumstance::{Note, Topic};
 use crate::analysis::words::verdict::MarginSet;
 use crate::study::plan::{Plan, sha256_hex};
+use crate::study::reading::Quantity;
 use crate::tidy::columns::Fixed;
 use crate::tidy::header::Columns;
 use crate::tidy::problem::Problems;
@@ -45,13 +51,15 @@ use crate::tidy::wishes::{Request, Wishes};
 pub struct Tidy {
     /// The plan by which it is analysed.
     pub plan: Plan,
+    /// The rows that the pieces were made of, by the names of the pieces.
+    pub rows: Vec<Row>,
     /// The pieces.
     pub pieces: Vec<Piece>,
     /// Title of the report.
     pub title: String,
     /// About the file itself.
     pub about: About,
-    stages_in: Option<Vec<u32>>,
+    wishes: Wishes,
     sha256: String,
     stem: String,
 }
@@ -76,16 +84,45 @@ pub struct About {
 /// # Errors
 /// Everything that is wrong with it and with the plan.
 pub fn read(bytes: &[u8], request: &Request) -> Result<Tidy, Problems> {
+    read_as(bytes, request, &[])
+}
+
+/// The names in a file's header, as spelt.
+///
+/// # Errors
+/// When it is no table.
+pub fn names(bytes: &[u8]) -> Result<Vec<String>, Problems> {
     let mut problems = Problems::default();
-    let tidy = understood(bytes, request, &mut problems);
+    match table::read(bytes, &mut problems) {
+        Some(table) => Ok(table.header),
+        None => Err(problems),
+    }
+}
+
+/// Reads a file as if its columns had these names, the first of them for the first; an empty name leaves
+/// the column out, and those beyond the list keep their own.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_as(bytes: &[u8], request: &Request, names: &[String]) -> Result<Tidy, Problems> {
+    let mut problems = Problems::default();
+    let tidy = understood(bytes, request, names, &mut problems);
     match tidy {
         Some(tidy) if problems.is_empty() => Ok(tidy),
         _ => Err(problems.sorted()),
     }
 }
 
-fn understood(bytes: &[u8], request: &Request, problems: &mut Problems) -> Option<Tidy> {
-    let table = table::read(bytes, problems)?;
+fn understood(
+    bytes: &[u8],
+    request: &Request,
+    names: &[String],
+    problems: &mut Problems,
+) -> Option<Tidy> {
+    let mut table = table::read(bytes, problems)?;
+    for (own, name) in table.header.iter_mut().zip(names) {
+        own.clone_from(name);
+    }
     let columns = Columns::of(&table, problems);
     if columns.all.iter().all(Option::is_none) {
         problems.line(
@@ -114,7 +151,8 @@ fn understood(bytes: &[u8], request: &Request, problems: &mut Problems) -> Optio
             has_whole_plan: request.plan.is_some(),
         },
         plan,
-        stages_in: request.wishes.stages_in.clone(),
+        rows,
+        wishes: request.wishes.clone(),
         sha256,
         stem: request.stem.clone(),
     })
@@ -184,6 +222,12 @@ fn role(row: &mut Row, has_roles: bool, wishes: &Wishes, problems: &mut Problems
 }
 
 impl Tidy {
+    /// The smallest step with which a quantity was read, where the caller said it.
+    #[must_use]
+    pub fn readability(&self, quantity: &Quantity) -> Option<f64> {
+        self.wishes.readability(quantity)
+    }
+
     /// The data set.
     #[must_use]
     pub fn dataset(&self) -> Dataset<'_> {
@@ -192,7 +236,7 @@ impl Tidy {
             .iter()
             .filter_map(|piece| piece.group.stage_days())
             .collect();
-        let wished = self.stages_in.as_ref();
+        let wished = self.wishes.stages_in.as_ref();
         let is_in = |days: &u32| wished.is_none_or(|stages| stages.contains(days));
         let is_baseline = |piece: &Piece| piece.group == Group::Baseline;
         Dataset {

@@ -44,7 +44,7 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
         return None;
     }
     let text = decoded(bytes, problems)?;
-    let (delimiter, called) = delimiter(text);
+    let (delimiter, called) = delimiter(&text);
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -96,7 +96,7 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
 }
 
 /// UTF-8 without its mark; anything else is told with the line where it begins to be something else.
-fn decoded<'b>(bytes: &'b [u8], problems: &mut Problems) -> Option<&'b str> {
+fn decoded(bytes: &[u8], problems: &mut Problems) -> Option<String> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         problems.file("The file is UTF-16; expected UTF-8. Save it as “CSV UTF-8”.");
         return None;
@@ -107,7 +107,9 @@ fn decoded<'b>(bytes: &'b [u8], problems: &mut Problems) -> Option<&'b str> {
             problems.file("The file holds zero bytes; expected text: a table saved as CSV.");
             None
         }
-        Ok(text) => Some(text),
+        // The reader of cells counts a line that ends in CR and LF at the CR: every number would be one
+        // short.
+        Ok(text) => Some(text.replace("\r\n", "\n")),
         Err(fault) => {
             let before = bytes.get(..fault.valid_up_to()).unwrap_or_default();
             let line = before.iter().filter(|b| **b == b'\n').count() as u64 + 1;
@@ -206,6 +208,16 @@ mod tests {
 
     #[test]
     fn what_cannot_be_read_is_told_with_its_line() {
+        for file in [
+            &b"specimen,max_load_n\r\nA1,12,5\r\nA2\r\n"[..],
+            b"\xef\xbb\xbfspecimen,max_load_n\r\nA1,12,5\r\nA2\r\n",
+        ] {
+            let (_, told) = cells(file);
+            assert!(
+                told[0].starts_with("line 2:") && told[1].starts_with("line 3:"),
+                "{told:?}"
+            );
+        }
         let (_, told) = cells(b"specimen,max_load_n\nA1,12,5\nA2\n");
         assert!(
             told[0].starts_with("line 2: This line has 3 cells"),

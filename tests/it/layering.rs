@@ -88,6 +88,7 @@ fn each_room_uses_only_what_stands_below_it() {
                 "report",
                 "remind",
                 "store",
+                "tidy",
                 "analysis",
                 "study",
                 "stats",

@@ -82,6 +82,8 @@ mod reminders;
 mod steward_plan;
 /// From the bench to the seal: allocation, grouping, seal, stewards.
 mod steward_seal;
+/// From a spreadsheet to a study entered after the fact.
+mod study_brought;
 
 /// The demo by its real binary: what it prints, and everything that can be reached from there.
 mod demo_shown;

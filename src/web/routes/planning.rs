@@ -8,9 +8,11 @@ pub(super) fn rows() -> Vec<Route> {
     use Who::{Signed, StudyReader, StudySteward};
     use steward::{
         allocation_draw, allocation_show, plan_edit, publicity_update, seal_save, seal_show,
-        steward_list, study_list, study_new, study_show,
+        steward_list, study_bring, study_bring_look, study_list, study_new, study_show,
     };
     const STUDY: &str = "/desk/{study}";
+    const BRING: &str = "/desk/bring";
+    const LOOK: &str = "/desk/bring/{entry}";
     const ALLOCATION: &str = "/desk/{study}/allocation";
     const SEAL: &str = "/desk/{study}/seal";
     const STEWARDS: &str = "/desk/{study}/stewards";
@@ -19,6 +21,10 @@ pub(super) fn rows() -> Vec<Route> {
         get("desk", "/desk", Signed, study_list::show),
         get("study-new", "/desk/new", Signed, study_new::show),
         post("study-open", "/desk/new", Signed, study_new::save),
+        get("study-bring", BRING, Signed, study_bring::show),
+        post("study-bring-send", BRING, Signed, study_bring::save).upload(),
+        get("study-look", LOOK, Signed, study_bring_look::show),
+        post("study-look-save", LOOK, Signed, study_bring_look::save),
         get("desk-study", STUDY, StudySteward, study_show::show),
         post(
             "make-public",
