@@ -713,7 +713,7 @@ async fn released_photographs_and_the_calendar_tell_no_group() {
     let editions = format!("/desk/{}/editions", ready.slug);
     ready
         .person
-        .submit(&editions, &[("entry", &entry)])
+        .submit(&editions, &[("entry", &entry), ("licence", "CC-BY-4.0")])
         .await
         .redirects_to(&editions);
     let album = format!("/studies/{}/editions/1/photographs.html", ready.slug);
