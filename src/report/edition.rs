@@ -144,10 +144,7 @@ pub fn render(
     };
     let about = about::about(record, &told, meta);
     let preview = share::preview(record, findings, &figures, meta)?;
-    let files = data
-        .iter()
-        .map(|f| offered(&f.path, what(&f.path, &figures), f.bytes.len()));
-    let files: Vec<Offered> = files.collect();
+    let files = listed(&data, &figures);
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
     let mut page = page::page(record, plan, findings, meta, figures, climate, files);
@@ -275,6 +272,25 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
     }
 }
 
+/// What the page offers: each figure once, with its picture.
+fn listed(data: &[File], figures: &Figures) -> Vec<Offered> {
+    let is_picture = |file: &&File| file.path.ends_with(".png");
+    let pictures: BTreeSet<&str> = data
+        .iter()
+        .filter(is_picture)
+        .map(|f| f.path.as_str())
+        .collect();
+    let files = data.iter().filter(|file| !is_picture(file));
+    let files = files.map(|file| {
+        let picture = file.path.replace(".svg", ".png");
+        Offered {
+            picture: pictures.contains(picture.as_str()).then_some(picture),
+            ..offered(&file.path, what(&file.path, figures), file.bytes.len())
+        }
+    });
+    files.collect()
+}
+
 fn what<'f>(path: &str, figures: &'f Figures) -> &'f str {
     match path {
         ARCHIVE => {
@@ -289,7 +305,6 @@ fn what<'f>(path: &str, figures: &'f Figures) -> &'f str {
         _ if path.starts_with("plan-") => "the plan as amended",
         _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
         CHANGES => "what differs from the edition before, value by value",
-        _ if path.ends_with(".png") => "the same figure as a picture",
         _ => figures
             .all()
             .find(|f| f.file == path)

@@ -73,6 +73,8 @@ pub struct Offered {
     pub what: String,
     /// Its size.
     pub size: String,
+    /// The same figure as a picture, where it is one.
+    pub picture: Option<String>,
 }
 
 /// The page.
@@ -392,5 +394,6 @@ pub fn offered(path: &str, what: &str, size: usize) -> Offered {
         path: path.to_owned(),
         what: what.to_owned(),
         size: bytes(size),
+        picture: None,
     }
 }
