@@ -302,7 +302,7 @@ fn each_weakness_of_a_design_is_said_and_nothing_else() {
         condition.holders = three.collect();
         condition.replicates = vec![6; sound.stages.len()];
     }
-    sound.spares = 8;
+    sound.spares = 12;
     let said = check::warnings(&sound);
     assert!(said.is_empty(), "{said:?}");
     let weaknesses: [Weakness; 10] = [
