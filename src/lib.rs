@@ -23,6 +23,8 @@ pub mod publishing;
 pub mod remind;
 /// Findings → what people see: words in order, tables, figures, editions.
 pub mod report;
+/// A spreadsheet's bytes → text: pure.
+pub mod sheet;
 /// Statistics: pure; knows no study.
 pub mod stats;
 /// SQLite: the only room with SQL.

@@ -86,5 +86,11 @@
     if (work.at.value === written) work.at.value = written = fieldwork.nowIn(form.dataset.zone);
     code.focus();
   });
+  // Enter in the code field, as a hand scanner sends it too, goes on to the number.
+  code.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || value.value.trim() !== "") return;
+    event.preventDefault();
+    value.focus();
+  });
   work.unknown().then((rows) => rows.forEach(apply)).catch((error) => work.stop(outbox.sentence(error)));
 })();

@@ -8,7 +8,11 @@
   const form = document.querySelector("form[data-photograph]");
   if (!form) return;
   const field = form.elements.namedItem("file");
-  const preview = form.querySelector("[data-preview]");
+  const preview = document.createElement("img");
+  preview.dataset.preview = "";
+  preview.alt = "The picture chosen";
+  preview.hidden = true;
+  form.querySelector("[data-preview-place]").append(preview);
 
   // Turned as the camera meant it; null when this browser cannot read the file.
   const smaller = async (file) => {
@@ -53,7 +57,8 @@
     const frame = form.elements.namedItem("frame").value.trim().replace(",", ".");
     const frame_mm = frame === "" ? null : Number(frame);
     if (!view || (frame_mm !== null && !(frame_mm > 0 && frame_mm <= 20000))) return null;
-    return { specimens: [form.dataset.photograph], view, frame_mm };
+    const { holder, photograph } = form.dataset;
+    return { ...(holder ? { specimens: [], holder } : { specimens: [photograph] }), view, frame_mm };
   };
 
   // Into the device's queue, from where it is sent by and by; false when the form must go by itself.
@@ -65,6 +70,7 @@
     await outbox.queue({
       // Not the form's own id: a page that is kept on the device is opened more than once.
       study: form.dataset.study,
+      slug: form.dataset.slug,
       kind: "photograph_taken",
       body,
       note: form.elements.namedItem("note").value.trim() || null,

@@ -105,6 +105,14 @@
     redraw();
   });
   window.addEventListener("online", () => { unsent = ""; });
+  // On a phone the row of a study's pages is wider than the screen: the one that is open comes into sight.
+  const open = document.querySelector("nav.study a[aria-current]");
+  const row = open?.closest("ul");
+  if (row && row.scrollWidth > row.clientWidth) {
+    const away = open.getBoundingClientRect().left - row.getBoundingClientRect().left;
+    row.scrollLeft += away - (row.clientWidth - open.offsetWidth) / 2;
+  }
+
   go.addEventListener("click", () => send.now());
   outbox.changes.addEventListener("change", redraw);
   redraw();

@@ -154,7 +154,9 @@
     section("refused", refused.length);
     section("waiting", waiting.length);
     section("sent", sent.length);
-    place.querySelector("[data-none]").hidden = refused.length + waiting.length > 0;
+    const isNone = refused.length + waiting.length === 0;
+    place.querySelector("[data-none]").hidden = !isNone;
+    place.querySelector("[data-send]").hidden = isNone;
   };
 
   let last = Promise.resolve();

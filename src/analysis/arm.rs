@@ -240,7 +240,7 @@ fn resolution(piece: &Piece, response: &Response) -> Option<f64> {
     let quantity = match response {
         Response::MassChange => Quantity::Mass,
         Response::LengthChange(name) => Quantity::Length(name.clone()),
-        Response::MaxLoad | Response::Strength => return None,
+        Response::MaxLoad | Response::Strength | Response::Read(_) => return None,
     };
     piece
         .pair(&quantity)

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::analysis::piece::{Measured, Pair};
 use crate::study::ids::InstrumentId;
-use crate::study::plan::{Plan, Shape};
+use crate::study::plan::{Plan, Shape, SizesAt, TestKind, TestMethod};
 use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
 
 /// Where each instrument stands in the study's list.
@@ -33,6 +33,28 @@ pub fn pairs(plan: &Plan, readings: &[&Reading], bench: &Bench<'_>) -> Vec<Pair>
     plan.quantities().into_iter().filter_map(one).collect()
 }
 
+/// The readings of a quantity that count: those in the reference state, or, without any, those in the
+/// state read most lately.
+#[must_use]
+pub fn chosen<'r>(
+    plan: &Plan,
+    readings: &[&'r Reading],
+    quantity: &Quantity,
+    occasion: Occasion,
+) -> Vec<&'r Reading> {
+    let here = |r: &&Reading| r.quantity == *quantity && r.occasion == occasion;
+    let of = |state: MoistureState| -> Vec<&'r Reading> {
+        let all = readings.iter().copied().filter(here);
+        all.filter(|r| r.state == state).collect()
+    };
+    let found = of(plan.reference_state);
+    let latest = readings.iter().rev().copied().find(here);
+    match latest {
+        Some(latest) if found.is_empty() => of(latest.state),
+        _ => found,
+    }
+}
+
 /// The mean over repeats in the reference state, or, without any, in the state read most lately.
 fn measured(
     plan: &Plan,
@@ -41,17 +63,7 @@ fn measured(
     occasion: Occasion,
     bench: &Bench<'_>,
 ) -> Option<Measured> {
-    let of = |state: MoistureState| -> Vec<&Reading> {
-        let wanted =
-            |r: &&Reading| r.quantity == *quantity && r.occasion == occasion && r.state == state;
-        readings.iter().copied().filter(wanted).collect()
-    };
-    let here = |r: &&&Reading| r.quantity == *quantity && r.occasion == occasion;
-    let latest = readings.iter().rev().find(here)?.state;
-    let mut chosen = of(plan.reference_state);
-    if chosen.is_empty() {
-        chosen = of(latest);
-    }
+    let chosen = chosen(plan, readings, quantity, occasion);
     let state = chosen.first()?.state;
     let mean = chosen.iter().map(|r| r.value).sum::<f64>() / chosen.len() as f64;
     let used: Option<Vec<(usize, &Instrument)>> = chosen
@@ -124,19 +136,36 @@ pub fn resolution(before: &Measured, after: &Measured) -> Option<f64> {
     Some(2.0 * (display + calibration).sqrt())
 }
 
-/// The section before exposure in mm², from the readings before exposure in the reference state.
+/// The mean of a size that the section is made of: before exposure, or the last before the test, as the
+/// plan says.
+fn size(plan: &Plan, pairs: &[Pair], name: &str) -> Option<f64> {
+    let quantity = Quantity::Length(name.to_owned());
+    let pair = pairs.iter().find(|pair| pair.quantity == quantity)?;
+    let after = pair.after.as_ref();
+    let after = after.filter(|_| plan.form.sizes_at() == SizesAt::BeforeTest);
+    let taken = after.or(pair.before.as_ref());
+    taken.map(|m| m.mean).filter(|mm| *mm > 0.0)
+}
+
+/// The section in mm², of the sizes that the plan names.
 #[must_use]
 pub fn section_mm2(plan: &Plan, pairs: &[Pair]) -> Option<f64> {
-    let before = |name: &str| {
-        let quantity = Quantity::Length(name.to_owned());
-        let pair = pairs.iter().find(|pair| pair.quantity == quantity)?;
-        pair.before.as_ref().map(|m| m.mean).filter(|mm| *mm > 0.0)
-    };
+    let size = |name: &str| size(plan, pairs, name);
     match plan.form.shape {
         Shape::LoadOnly => None,
-        Shape::Rectangular | Shape::Dumbbell => Some(before("width")? * before("thickness")?),
-        Shape::Round => before("diameter").map(|d| std::f64::consts::PI * d * d / 4.0),
+        Shape::Rectangular | Shape::Dumbbell => Some(size("width")? * size("thickness")?),
+        Shape::Round => size("diameter").map(|d| std::f64::consts::PI * d * d / 4.0),
     }
+}
+
+/// The area over which a load is a stress where that is not the section: in bending, where the stress is
+/// 3 F L / (2 b h²), it is 2 b h² / (3 L), mm².
+#[must_use]
+pub fn stress_area_mm2(plan: &Plan, pairs: &[Pair]) -> Option<f64> {
+    let bending = |method: &TestMethod| method.kind == TestKind::Bending;
+    let span = plan.form.method.filter(bending)?.span_mm?;
+    let thickness = size(plan, pairs, "thickness")?;
+    Some(2.0 * section_mm2(plan, pairs)? * thickness / (3.0 * span))
 }
 
 #[cfg(test)]

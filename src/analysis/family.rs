@@ -9,6 +9,7 @@ use crate::analysis::compare::{Settings, Side, compare};
 use crate::analysis::comparison::{Member, Method, Why};
 use crate::analysis::piece::{Fate, Group, Groups, Piece, by_group};
 use crate::study::plan::{Condition, Plan, Response};
+use crate::study::property::{COMPARED, Property};
 use crate::study::reading::Quantity;
 
 /// What exposed pieces are compared with.
@@ -62,10 +63,13 @@ pub struct Question<'p> {
     pub covariate: Option<&'p Quantity>,
 }
 
-/// Every response that the plan can give, the primary one first.
+/// Every response that the plan can give, the primary one first; of what is read off curves only what
+/// some piece has.
 #[must_use]
-pub fn responses(plan: &Plan) -> Vec<Response> {
-    let has_section = !plan.form.shape.section_dimensions().is_empty();
+pub fn responses(plan: &Plan, pieces: &[Piece]) -> Vec<Response> {
+    let has_section = plan.form.has_section();
+    let is_read = |one: &Property| pieces.iter().any(|piece| piece.property(*one).is_some());
+    let read = COMPARED.into_iter().filter(is_read).map(Response::Read);
     let lengths = plan
         .dimensions
         .iter()
@@ -73,6 +77,7 @@ pub fn responses(plan: &Plan) -> Vec<Response> {
     let mut all = vec![plan.primary.clone(), Response::MaxLoad];
     all.extend(has_section.then_some(Response::Strength));
     all.extend((plan.mass.readings > 0).then_some(Response::MassChange));
+    all.extend(read);
     all.extend(lengths);
     let mut seen = Vec::new();
     for response in all {
@@ -224,7 +229,9 @@ fn why_empty(pieces: &[&Piece], response: &Response) -> Why {
     let quantity = match response {
         Response::MassChange => Quantity::Mass,
         Response::LengthChange(name) => Quantity::Length(name.clone()),
-        Response::MaxLoad | Response::Strength => return why_no_load(pieces),
+        Response::MaxLoad | Response::Strength | Response::Read(_) => {
+            return why_no_load(pieces);
+        }
     };
     let pairs = || pieces.iter().filter_map(|p| p.pair(&quantity));
     if pairs().all(|pair| pair.before.is_none()) {

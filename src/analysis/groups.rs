@@ -89,7 +89,7 @@ pub fn groups(set: &Dataset<'_>) -> Vec<GroupFinding> {
     let mut keys: Vec<&Group> = by.keys().copied().collect();
     keys.sort_by_key(|group| order(set.plan, group));
     let mut found = Vec::new();
-    for response in responses(set.plan) {
+    for response in responses(set.plan, &set.pieces) {
         for group in &keys {
             let pieces = by.get(group).map_or(&[][..], Vec::as_slice);
             found.extend(one(set.plan, group, pieces, &response));

@@ -1,6 +1,6 @@
 //! A study's data and its plan → findings: pure, the same bytes every time, safe to publish.
 //!
-//! In reading order: what may be looked at ([`gather`], [`trace`], [`piece`], [`change`]), how many came to what
+//! In reading order: what may be looked at ([`gather`], [`trace`], [`piece`], [`change`], [`property`]), how many came to what
 //! ([`accounting`]), each group by itself ([`groups`]), the comparisons that the plan names
 //! ([`family`], [`arm`], [`compare`], [`comparison`], [`adjustment`]), what may be said ([`verdict`],
 //! [`primary`], [`secondary`]), what stands beside it ([`mod@beside`]), the stages together
@@ -31,6 +31,7 @@ pub mod outlier;
 pub mod over_time;
 pub mod piece;
 pub mod primary;
+pub mod property;
 pub mod rule;
 pub mod secondary;
 pub mod sentence;

@@ -121,7 +121,7 @@ pub fn over_time(set: &Dataset<'_>) -> Vec<OverTime> {
         )
     };
     let mut found = Vec::new();
-    for response in responses(set.plan) {
+    for response in responses(set.plan, &set.pieces) {
         let start = (set.is_baseline_open && response.needs_breaking())
             .then(|| arm(&Group::Baseline, &response).values())
             .filter(|values| !values.is_empty());

@@ -1,15 +1,20 @@
 //! One piece as the analysis sees it: where it belongs, what was read, and what came of it.
 //! [`super::gather`] makes these from the record, and only of pieces that are not blind any more.
 
+mod value;
+
+pub use value::{Value, ValueKind};
+
 use std::collections::BTreeMap;
 use std::fmt;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
 use crate::study::code::Code;
-use crate::study::plan::{Plan, Response};
+use crate::study::plan::Plan;
 use crate::study::reading::{MoistureState, Quantity};
 use crate::study::specimen::{Identity, Recovery};
 
@@ -299,91 +304,17 @@ pub struct Piece {
     pub session: Option<usize>,
     /// Readings before and after.
     pub pairs: Vec<Pair>,
-    /// Section before exposure in mm², when the form has one and it was read.
+    /// Section in mm², when the form has one and it was read: before exposure, or before the test, as the
+    /// plan says.
     pub section_mm2: Option<f64>,
+    /// The area over which a load is a stress, where that is not the section (bending).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stress_area_mm2: Option<f64>,
+    /// What was read off its test besides the load.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub properties: Vec<PieceProperty>,
     /// What a reader should know.
     pub flags: Vec<Flag>,
-}
-
-/// What a value says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ValueKind {
-    /// The value itself.
-    Valid,
-    /// At least this.
-    LowerBound,
-    /// Counted as zero: the piece could not carry load.
-    TotalLoss,
-}
-
-/// One value of one response.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Value {
-    /// In N, MPa or %.
-    pub value: f64,
-    /// What it says.
-    pub kind: ValueKind,
-}
-
-impl Piece {
-    /// The readings of a quantity.
-    #[must_use]
-    pub fn pair(&self, quantity: &Quantity) -> Option<&Pair> {
-        self.pairs.iter().find(|pair| pair.quantity == *quantity)
-    }
-
-    /// Its value of a response, when there is one.
-    #[must_use]
-    pub fn value(&self, response: &Response) -> Option<Value> {
-        match response {
-            Response::MaxLoad => load(self.fate, self.max_load_n),
-            Response::Strength => {
-                let area = self.section_mm2.filter(|mm2| *mm2 > 0.0)?;
-                load(self.fate, self.max_load_n).map(|load| Value {
-                    value: load.value / area,
-                    ..load
-                })
-            }
-            Response::MassChange => self.change(&Quantity::Mass),
-            Response::LengthChange(name) => self.change(&Quantity::Length(name.clone())),
-        }
-    }
-
-    fn change(&self, quantity: &Quantity) -> Option<Value> {
-        let is_whole = self.recovery != Some(Recovery::Fragments) && self.fate != Fate::InError;
-        let value = self.pair(quantity)?.change_percent?;
-        is_whole.then_some(Value {
-            value,
-            kind: ValueKind::Valid,
-        })
-    }
-
-    /// The piece as it was before its test was changed by somebody who knew its group.
-    #[must_use]
-    pub fn unknowing(&self) -> Self {
-        let mut piece = self.clone();
-        if let Some(test) = self.unknowing {
-            piece.fate = test.fate;
-            piece.max_load_n = test.max_load_n;
-        }
-        piece
-    }
-}
-
-fn load(fate: Fate, max_load_n: Option<f64>) -> Option<Value> {
-    let kind = match fate {
-        Fate::Valid => ValueKind::Valid,
-        Fate::LowerBound => ValueKind::LowerBound,
-        Fate::TotalLoss => {
-            return Some(Value {
-                value: 0.0,
-                kind: ValueKind::TotalLoss,
-            });
-        }
-        _ => return None,
-    };
-    max_load_n.map(|value| Value { value, kind })
 }
 
 /// Pieces by group.

@@ -16,7 +16,7 @@ use crate::study::plan::{Condition, Response};
 pub fn secondary(set: &Dataset<'_>, has_primary: bool) -> Vec<Family> {
     let groups = by_group(&set.pieces);
     let mut found = Vec::new();
-    for response in responses(set.plan) {
+    for response in responses(set.plan, &set.pieces) {
         for stage_days in &set.open_stages {
             for (against, conditions) in asked(set, &response, *stage_days, has_primary) {
                 let question = Question {

@@ -7,11 +7,13 @@ use chrono::NaiveDate;
 use crate::analysis::change::{self, Bench};
 use crate::analysis::gather;
 use crate::analysis::piece::{Fate, Flag, Group, Piece, PieceName, UnknowingTest};
+use crate::analysis::property::{self, PieceProperty, Sizes};
 use crate::study::allocation::Place;
 use crate::study::break_test::Outcome;
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Label, ParcelState};
 use crate::study::plan::Plan;
+use crate::study::property::Property;
 use crate::study::reading::Reading;
 use crate::study::record::{
     ConsignmentRecord, EventRecord, IncidentRecord, PieceRecord, SpecimenRecord, Standing,
@@ -149,10 +151,56 @@ pub fn piece(
         tested_on: test.and(packed).and_then(tested_on),
         session: packed.and_then(|p| p.session),
         section_mm2: change::section_mm2(plan, &pairs),
+        stress_area_mm2: change::stress_area_mm2(plan, &pairs),
+        properties: properties(plan, packed, readings, is_unknown, index),
         pairs,
         flags: flags(record, plan, specimen, packed, index),
         group,
     }
+}
+
+/// What was read off the piece's test besides its load; of a test that did not measure the piece, nothing.
+fn properties(
+    plan: &Plan,
+    packed: Option<Packed<'_>>,
+    readings: &[&Reading],
+    is_unknown: bool,
+    index: &Index<'_>,
+) -> Vec<PieceProperty> {
+    let Some(packed) = packed else {
+        return Vec::new();
+    };
+    let tested = packed.test.map(tested);
+    if !matches!(tested, Some(Fate::Valid | Fate::LowerBound)) {
+        return Vec::new();
+    }
+    // A nameless piece has no sizes of its own.
+    let sizes = match is_unknown {
+        true => Sizes::default(),
+        false => Sizes::of(plan, readings, &index.bench),
+    };
+    let basis = property::Basis {
+        shape: plan.form.shape,
+        method: plan.form.method.as_ref(),
+        sizes: &sizes,
+        machine: property::ASSUMED,
+    };
+    let curve = packed.consignment.curve_of(&packed.piece.blind);
+    let mut found: Vec<PieceProperty> = curve
+        .map(|curve| property::kept_properties(curve, &basis))
+        .unwrap_or_default()
+        .into_iter()
+        .map(|worked| worked.found)
+        // The load has a member of its own: what was typed counts.
+        .filter(|found| found.property != Property::MaxLoad)
+        .collect();
+    let struck = packed.test.and_then(|test| test.test.energy_j);
+    let struck = struck.and_then(|joule| property::impact(joule, &sizes, property::ASSUMED));
+    if let Some(struck) = struck {
+        found.retain(|one| one.property != Property::ImpactEnergy);
+        found.push(struck.found);
+    }
+    found
 }
 
 fn holder(specimen: &SpecimenRecord) -> Option<String> {
@@ -200,6 +248,7 @@ fn tested(test: &TestRecord) -> Fate {
         (Outcome::TotalLoss, _) => Fate::TotalLoss,
         (Outcome::Valid, Some(_)) => Fate::Valid,
         (Outcome::LowerBound, Some(_)) => Fate::LowerBound,
+        (Outcome::Valid, None) if test.test.energy_j.is_some() => Fate::Valid,
         // A load without a number measures nothing, whatever the tester called it.
         _ => Fate::Invalid,
     }

@@ -112,7 +112,9 @@ pub struct Length {
 }
 
 impl Length {
-    fn percent(self) -> f64 {
+    /// Relative standard uncertainty, percent.
+    #[must_use]
+    pub fn percent(self) -> f64 {
         100.0 * combined(&[of_half_width(self.limit_mm), self.repeat_mm]) / self.mm
     }
 }

@@ -21,7 +21,7 @@ use crate::study::plan::Plan;
 use crate::study::record::{SpecimenRecord, Standing, StudyRecord};
 
 /// Most strokes of a figure, so that a year's figure stays small.
-const STROKES: i64 = 120;
+const STROKES: i64 = 100;
 /// A part of the time without a value that the page calls a gap, in %: more of a stage is noted in a
 /// report (common practice, no source).
 const NOTED_PERCENT: f64 = 5.0;

@@ -78,7 +78,7 @@ pub fn rule(design: &RuleDesign) -> DesignPart {
             design.control_units,
             plain(round(design.cv_percent, 1)),
         ),
-        table: table(rows),
+        table: table("", rows),
         warning: warning(&design.lines),
     }
 }
@@ -96,19 +96,23 @@ pub fn rule_found(unit: Unit, cv_percent: f64, line: &RuleLine) -> DesignPart {
     };
     DesignPart {
         sentence: format!("With the spread found ({spread}), whatever the effect was:"),
-        table: table(vec![TableRow {
-            name: "as found".to_owned(),
-            cells: cells(line),
-        }]),
+        table: table(
+            "With the spread found: ",
+            vec![TableRow {
+                name: "as found".to_owned(),
+                cells: cells(line),
+            }],
+        ),
         warning: warning(std::slice::from_ref(line)),
     }
 }
 
-fn table(rows: Vec<TableRow>) -> Table {
+fn table(with: &str, rows: Vec<TableRow>) -> Table {
     Table {
         caption: format!(
-            "The smallest loss called changed in {} of 100 such studies, and how often ‘unchanged’ is \
+            "{with}{} smallest loss called changed in {} of 100 such studies, and how often ‘unchanged’ is \
              reached when nothing changed.",
+            if with.is_empty() { "The" } else { "the" },
             plain(POWER * 100.0)
         ),
         head: [

@@ -10,6 +10,7 @@ use crate::analysis::findings::Findings;
 use crate::analysis::names;
 use crate::analysis::piece::Flag;
 use crate::report::format::day;
+use crate::report::tables::{Table, TableRow};
 use crate::study::code::Code;
 use crate::study::plan::difference::differences;
 use crate::study::record::{
@@ -28,8 +29,27 @@ pub struct Deviation {
 /// All of them; a kind without a case is left out.
 #[must_use]
 pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
+    told(kinds(record, findings).into_iter())
+}
+
+/// How many of each kind, also of those of which there is none.
+#[must_use]
+pub fn counted(record: &StudyRecord, findings: &Findings) -> Table {
+    let row = |(heading, cases): (&str, Vec<String>)| TableRow {
+        name: heading.to_owned(),
+        cells: vec![cases.len().to_string()],
+    };
+    Table {
+        caption: "How often something went otherwise; each is told below.".to_owned(),
+        head: vec!["What".to_owned(), "Cases".to_owned()],
+        rows: kinds(record, findings).into_iter().map(row).collect(),
+        is_numbers: true,
+    }
+}
+
+fn kinds(record: &StudyRecord, findings: &Findings) -> [(&'static str, Vec<String>); 10] {
     let open: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
-    let kinds = [
+    [
         ("Amendments to the sealed plan", amendments(record)),
         (
             "Pieces that went out without all readings (waivers)",
@@ -49,8 +69,7 @@ pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
         ("What happened to holders", incidents(record)),
         ("Pieces moved to another holder", moves(record, &open)),
         ("Other remarks on single pieces", flags(findings)),
-    ];
-    told(kinds.into_iter())
+    ]
 }
 
 /// What may be told before there are results: nothing about single pieces or about tests.

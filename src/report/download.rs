@@ -7,6 +7,7 @@ use crate::analysis::family::Family;
 use crate::analysis::findings::Findings;
 use crate::analysis::piece::{Group, Piece};
 use crate::study::plan::Plan;
+use crate::study::property::Property;
 use crate::study::reading::{MoistureState, Quantity};
 
 /// A row could not be written; with rows in memory only a fault of ours can be the cause.
@@ -37,13 +38,15 @@ impl From<csv::Error> for CsvFault {
 /// plan `<quantity>_before_<unit>, <quantity>_after_<unit>` and the states in which they were read,
 /// `max_load_n, outcome, reason, test_date`. Roles: `baseline`, `storage_control`, `exposed`,
 /// `late_reference`; outcomes: see [`crate::analysis::piece::Fate::outcome_key`]. Then what else the
-/// findings rest on ([`FURTHER`]), so that `overwinter analyse` finds the same from this file and the plan.
+/// findings rest on ([`FURTHER`]) and the properties read off the tests, so that `overwinter analyse` finds the same from this file and the plan.
 ///
 /// # Errors
 /// [`CsvFault`].
 pub fn specimens(plan: &Plan, findings: &Findings) -> Result<Vec<u8>, CsvFault> {
-    let mut rows = vec![head(plan)];
-    rows.extend(findings.specimens.iter().map(|piece| row(plan, piece)));
+    let mut rows = vec![head(plan, findings)];
+    let read = read_off(findings);
+    let one = |piece: &Piece| row(plan, piece, &read);
+    rows.extend(findings.specimens.iter().map(one));
     write(&rows)
 }
 
@@ -64,7 +67,7 @@ pub const FURTHER: [&str; 12] = [
     "unknowing_max_load_n",
 ];
 
-fn head(plan: &Plan) -> Vec<String> {
+fn head(plan: &Plan, findings: &Findings) -> Vec<String> {
     let mut names: Vec<String> = [
         "specimen",
         "lot",
@@ -87,7 +90,20 @@ fn head(plan: &Plan) -> Vec<String> {
     }
     names.extend(["max_load_n", "outcome", "reason", "test_date"].map(str::to_owned));
     names.extend(FURTHER.map(str::to_owned));
+    for property in read_off(findings) {
+        names.push(property.column());
+        names.push(format!("{}_u_percent", property.key()));
+    }
     names
+}
+
+/// The properties that some piece has, beyond its load.
+fn read_off(findings: &Findings) -> Vec<Property> {
+    let is_there = |one: &Property| {
+        let mut pieces = findings.specimens.iter();
+        pieces.any(|piece| piece.property(*one).is_some())
+    };
+    Property::ALL.into_iter().filter(is_there).collect()
 }
 
 /// A quantity as a column's name.
@@ -95,7 +111,7 @@ fn column(quantity: &Quantity) -> String {
     quantity.label().replace(' ', "_")
 }
 
-fn row(plan: &Plan, piece: &Piece) -> Vec<String> {
+fn row(plan: &Plan, piece: &Piece, read: &[Property]) -> Vec<String> {
     let condition = match &piece.group {
         Group::Cell { .. } => piece.group.name(plan),
         Group::Baseline | Group::LateReference => String::new(),
@@ -145,6 +161,11 @@ fn row(plan: &Plan, piece: &Piece) -> Vec<String> {
             .unwrap_or_default(),
     );
     cells.extend(further(piece));
+    for property in read {
+        let found = piece.property(*property);
+        cells.push(number(found.map(|one| one.value)));
+        cells.push(number(found.and_then(|one| one.uncertainty_percent)));
+    }
     cells
 }
 

@@ -14,7 +14,8 @@ use crate::report::changes::{self, CHANGES, ChangesPart, Previous};
 use crate::report::climate;
 use crate::report::custody;
 use crate::report::download::{self, CsvFault};
-use crate::report::figures::{Figure, figures};
+use crate::report::figures::{Figure, Figures, figures, literature};
+use crate::report::fit::{TABLES, fitted};
 use crate::report::package::{ARCHIVE, Extra, SPREADSHEET, package};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::report::share;
@@ -126,9 +127,10 @@ pub fn render(
     meta: &Meta,
 ) -> Result<Vec<File>, RenderFault> {
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
-    let figures = figures(plan, findings);
+    let mut figures = figures(plan, findings);
+    figures.literature = literature::figures(record, plan, findings);
     let mut data = data((record, plan), findings, values, extra, meta)?;
-    for figure in &figures {
+    for figure in figures.all() {
         data.extend(drawn(figure)?);
     }
     let changes = match &extra.previous {
@@ -142,21 +144,16 @@ pub fn render(
     };
     let about = about::about(record, &told, meta);
     let preview = share::preview(record, findings, &figures, meta)?;
-    let files = data
-        .iter()
-        .map(|f| offered(&f.path, what(&f.path, &figures), f.bytes.len()));
-    let files: Vec<Offered> = files.collect();
+    let files = listed(&data, &figures);
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
     let mut page = page::page(record, plan, findings, meta, figures, climate, files);
     page.about = Some(about);
     page.changes = changes;
+    let (html, tables) = fitted(&mut page)?;
+    let as_page = |path, html: String| file(path, "text/html; charset=utf-8", html.into_bytes());
     let mut all = vec![
-        file(
-            "index.html",
-            "text/html; charset=utf-8",
-            page.render()?.into_bytes(),
-        ),
+        as_page("index.html", html),
         file(
             "edition.css",
             "text/css; charset=utf-8",
@@ -164,6 +161,7 @@ pub fn render(
         ),
         file(about::PREVIEW, "image/png", preview),
     ];
+    all.extend(tables.map(|html| as_page(TABLES, html)));
     all.append(&mut data);
     Ok(all)
 }
@@ -274,7 +272,26 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
     }
 }
 
-fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
+/// What the page offers: each figure once, with its picture.
+fn listed(data: &[File], figures: &Figures) -> Vec<Offered> {
+    let is_picture = |file: &&File| file.path.ends_with(".png");
+    let pictures: BTreeSet<&str> = data
+        .iter()
+        .filter(is_picture)
+        .map(|f| f.path.as_str())
+        .collect();
+    let files = data.iter().filter(|file| !is_picture(file));
+    let files = files.map(|file| {
+        let picture = file.path.replace(".svg", ".png");
+        Offered {
+            picture: pictures.contains(picture.as_str()).then_some(picture),
+            ..offered(&file.path, what(&file.path, figures), file.bytes.len())
+        }
+    });
+    files.collect()
+}
+
+fn what<'f>(path: &str, figures: &'f Figures) -> &'f str {
     match path {
         ARCHIVE => {
             "everything below and more as one archive, with a script that recomputes the answer"
@@ -288,9 +305,8 @@ fn what<'f>(path: &str, figures: &'f [Figure]) -> &'f str {
         _ if path.starts_with("plan-") => "the plan as amended",
         _ if path.starts_with("series-") => "a series of the exposure record, moments in UTC",
         CHANGES => "what differs from the edition before, value by value",
-        _ if path.ends_with(".png") => "the same figure as a picture",
         _ => figures
-            .iter()
+            .all()
             .find(|f| f.file == path)
             .map_or("", |f| f.title.as_str()),
     }

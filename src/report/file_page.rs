@@ -35,7 +35,7 @@ pub fn file_page(
     file: &FileNote,
 ) -> Result<String, askama::Error> {
     let mut figures = figures(plan, findings);
-    for figure in &mut figures {
+    for figure in figures.all_mut() {
         // There is no file beside the page that could hold it.
         figure.is_inline = true;
     }

@@ -1,4 +1,7 @@
-//! How it was done, written from the plan and the records.
+//! How it was done, written from the plan and the records; what happened while the pieces were out is in
+//! [`exposure`].
+
+mod exposure;
 
 use crate::analysis::beside::robustness::{RESAMPLES, Robustness, SPLITS};
 use crate::analysis::digits::plain;
@@ -40,6 +43,10 @@ pub fn method(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<Par
         part(
             "Where they were",
             plan.conditions.iter().map(place).collect(),
+        ),
+        part(
+            "When, and what was done meanwhile",
+            exposure::told(record, plan, findings),
         ),
         part("Weighing and measuring", measuring(record, plan)),
         part("Who went where", allocation(record)),
@@ -91,8 +98,12 @@ fn end_of_test(plan: &Plan) -> String {
         EndOfTest::RigLimit => format!("A test ends at the limit of the rig, {figure} N"),
     };
     format!(
-        "{end}. Loading direction: {}. Fixture: {}.",
-        form.loading_direction, form.fixture
+        "{end}. Loading direction: {}. Fixture: {}.{}",
+        form.loading_direction,
+        form.fixture,
+        form.method
+            .map(|method| format!(" Test: {}.", method.in_words()))
+            .unwrap_or_default()
     )
 }
 
@@ -286,7 +297,7 @@ pub(super) fn analysis(plan: &Plan, findings: &Findings) -> Vec<String> {
 }
 
 /// The rules of the plan that the analysis kept to; empty where it has none.
-fn rules(plan: &Plan) -> Vec<String> {
+pub(super) fn rules(plan: &Plan) -> Vec<String> {
     let mut told = Vec::new();
     let rule = match plan.outlier_rule {
         OutlierRule::None => "No outlier rule was planned.".to_owned(),

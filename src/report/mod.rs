@@ -1,10 +1,10 @@
 //! Findings → what people see: tables, figures, words in order, downloads, frozen editions.
 //!
 //! In reading order: numbers and dates as printed ([`mod@format`]), tables ([`tables`],
-//! [`alternatives`]), sentences as set ([`runs`]), figures as
+//! [`alternatives`]), sentences as set ([`runs`], [`answer`]), figures as
 //! geometry ([`chart`], [`figures`]), the method and what deviated from it ([`method`],
-//! [`deviations`], [`instruments`]), files to download ([`download`], [`custody`], all of them
-//! in one archive: [`mod@package`]), the page ([`page`]) and the edition that is
+//! [`deviations`], [`instruments`]), the conduct ([`conduct`]), files to download ([`download`], [`custody`],
+//! all of them in one archive: [`mod@package`]), the page ([`page`], [`fit`]) and the edition that is
 //! frozen ([`edition`]); labels to print ([`label`]), photographs ([`mod@photograph`]), the curve of a
 //! drying piece ([`drying`]), what it was like out there ([`mod@climate`]) and what is due as a calendar
 //! ([`calendar`]); an edition's words about itself ([`about`]), against the last one ([`changes`]), as a
@@ -16,10 +16,12 @@
 
 pub mod about;
 pub mod alternatives;
+pub mod answer;
 pub mod calendar;
 pub mod changes;
 pub mod chart;
 pub mod climate;
+pub mod conduct;
 pub mod custody;
 pub mod design;
 pub mod deviations;
@@ -30,6 +32,7 @@ pub mod export;
 pub mod feed;
 pub mod figures;
 pub mod file_page;
+pub mod fit;
 pub mod format;
 pub mod instruments;
 pub mod label;

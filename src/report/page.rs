@@ -11,15 +11,19 @@ use crate::analysis::sentence::Sentence;
 use crate::analysis::words::circumstance::Topic;
 use crate::report::about::AboutPart;
 use crate::report::alternatives::{self, Alternative};
+use crate::report::answer::{Answer, Mark, answers};
 use crate::report::changes::ChangesPart;
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::climate::ClimatePart;
+use crate::report::conduct::{self, ConductPart};
 use crate::report::design::{self, DesignPart};
-use crate::report::deviations::{Deviation, deviations};
-use crate::report::figures::Figure;
+use crate::report::deviations::{self, Deviation, deviations};
+use crate::report::figures::literature::{self, LiteraturePart};
+use crate::report::figures::{self, Figures};
 use crate::report::format::{bytes, day, minute};
 use crate::report::method::{Part, method};
+use crate::report::photograph::{self, PairOfPiece};
 use crate::report::runs::{Run, runs};
 use crate::report::tables::beside::{self, BesidePart};
 use crate::report::tables::{self, Table, comparisons, stages};
@@ -69,6 +73,8 @@ pub struct Offered {
     pub what: String,
     /// Its size.
     pub size: String,
+    /// The same figure as a picture, where it is one.
+    pub picture: Option<String>,
 }
 
 /// The page.
@@ -80,16 +86,17 @@ pub struct EditionPage {
     pub(super) source: Source,
     pub(super) stylesheet: String,
     pub(super) interim: Option<String>,
-    pub(super) answer: Vec<Vec<Run>>,
+    pub(super) answer: Vec<Answer>,
     pub(super) no_answer: String,
     pub(super) beside: Vec<Vec<Run>>,
     pub(super) conduct: Vec<String>,
-    pub(super) figures: Vec<Figure>,
+    pub(super) figures: Figures,
     pub(super) primary: Option<Table>,
     pub(super) countings: Vec<Alternative>,
     pub(super) variants: Vec<Alternative>,
     pub(super) other: Option<BesidePart>,
-    pub(super) groups: Vec<Table>,
+    pub(super) groups: Vec<SetTable>,
+    pub(super) holders: Option<Table>,
     pub(super) stages_told: Vec<String>,
     pub(super) stages: Vec<Table>,
     pub(super) brittle: Option<Table>,
@@ -97,6 +104,10 @@ pub struct EditionPage {
     pub(super) secondary: Vec<Table>,
     pub(super) without_interval: Vec<String>,
     pub(super) made: String,
+    pub(super) conduct_part: Option<ConductPart>,
+    pub(super) counted: Option<Table>,
+    pub(super) literature: Option<LiteraturePart>,
+    pub(super) has_more_tables: bool,
     pub(super) accounting: Table,
     pub(super) specimens: Option<Table>,
     pub(super) method: Vec<Part>,
@@ -109,6 +120,16 @@ pub struct EditionPage {
     pub(super) about: Option<AboutPart>,
     /// What differs from the edition before.
     pub(super) changes: Option<ChangesPart>,
+}
+
+/// Each set of one response by itself.
+#[derive(Debug)]
+pub(super) struct SetTable {
+    /// Where links lead.
+    pub(super) id: String,
+    /// The response.
+    pub(super) heading: String,
+    pub(super) table: Table,
 }
 
 /// Where the findings come from, and what the page therefore says of itself.
@@ -129,6 +150,8 @@ pub(super) struct Frozen {
     pub(super) seal: Seal,
     /// Photographs that go with it, on a page of their own.
     pub(super) photographs: usize,
+    /// One pair of pictures for each condition, on this page.
+    pub(super) pairs: Vec<PairOfPiece>,
     pub(super) files: Vec<Offered>,
     pub(super) entries: u64,
     pub(super) head: String,
@@ -152,6 +175,16 @@ pub struct Seal {
     pub witnesses: Vec<String>,
 }
 
+impl EditionPage {
+    /// The edition's number; 0 for a file.
+    pub(super) fn number(&self) -> u32 {
+        match &self.source {
+            Source::Edition(edition) => edition.number,
+            Source::File(_) => 0,
+        }
+    }
+}
+
 /// A figure as a file of its own.
 #[derive(Debug, Template)]
 #[template(path = "public/figure.svg")]
@@ -167,7 +200,7 @@ pub fn page(
     plan: &Plan,
     findings: &Findings,
     meta: &Meta,
-    figures: Vec<Figure>,
+    figures: Figures,
     climate: Option<ClimatePart>,
     files: Vec<Offered>,
 ) -> EditionPage {
@@ -177,6 +210,7 @@ pub fn page(
         current_href: meta.current_href.clone(),
         seal: seal(record),
         photographs: record.public_photographs().count(),
+        pairs: photograph::one_of_each(record),
         files,
         entries: record.entries,
         head: Witness::line(&record.id.to_string(), record.entries, &record.head),
@@ -187,6 +221,9 @@ pub fn page(
         method: method(record, plan, findings),
         climate,
         deviations: deviations(record, findings),
+        counted: Some(deviations::counted(record, findings)),
+        literature: literature::part(record),
+        conduct_part: Some(conduct::part(record, plan, findings)),
         limits: limits(record, plan),
         program: meta.program.clone(),
         ..common(plan, findings, figures, Source::Edition(frozen))
@@ -197,7 +234,7 @@ pub fn page(
 pub(super) fn common(
     plan: &Plan,
     findings: &Findings,
-    figures: Vec<Figure>,
+    figures: Figures,
     source: Source,
 ) -> EditionPage {
     let few = findings.specimens.len() <= MOST_LISTED;
@@ -209,7 +246,7 @@ pub(super) fn common(
         source,
         stylesheet: String::new(),
         interim: findings.standing.interim(),
-        answer: findings.answer.iter().map(runs).collect(),
+        answer: answers(findings),
         no_answer: no_answer(findings),
         beside: notes(findings, is_beside).iter().map(runs).collect(),
         conduct: notes(findings, |t| matches!(t, Topic::Session | Topic::Blinding))
@@ -223,7 +260,8 @@ pub(super) fn common(
         other: primary
             .zip(findings.beside.as_ref())
             .map(|(primary, found)| beside::part(plan, &primary.family, found)),
-        groups: tables::groups(plan, findings),
+        groups: set_tables(plan, findings),
+        holders: conduct::holders(findings),
         stages_told: stages::told(findings),
         stages: stages::over_time(findings),
         brittle: stages::brittle(&findings.brittle),
@@ -231,6 +269,10 @@ pub(super) fn common(
         secondary,
         without_interval,
         made: made(&findings.accounting),
+        conduct_part: None,
+        literature: None,
+        has_more_tables: false,
+        counted: None,
         accounting: tables::accounting(&findings.accounting),
         specimens: few.then(|| tables::specimens(plan, findings)),
         method: Vec::new(),
@@ -242,6 +284,17 @@ pub(super) fn common(
         about: None,
         changes: None,
     }
+}
+
+fn set_tables(plan: &Plan, findings: &Findings) -> Vec<SetTable> {
+    let tables = tables::groups(plan, findings);
+    let both = figures::responses(findings).into_iter().zip(tables);
+    both.map(|(response, table)| SetTable {
+        id: format!("sets-{}", figures::file_stem(response)),
+        heading: names::capital(&response.label()),
+        table,
+    })
+    .collect()
 }
 
 /// What Weibull figures from few pieces are worth: the last of their sentences.
@@ -341,5 +394,6 @@ pub fn offered(path: &str, what: &str, size: usize) -> Offered {
         path: path.to_owned(),
         what: what.to_owned(),
         size: bytes(size),
+        picture: None,
     }
 }

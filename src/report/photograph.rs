@@ -80,13 +80,35 @@ pub fn pair<'r>(
     };
     let before = last(View::Before)?;
     let after = last(View::After).or_else(|| last(View::AsFound))?;
-    Some(side_by_side([before, after], href))
+    let words = format!(
+        "Left {}; right {}",
+        before.view().label(),
+        after.view().label()
+    );
+    Some(side_by_side([before, after], href, words))
+}
+
+/// The pair to show of a holder's photographs: the first and the last, each with its day.
+pub fn pair_in_time<'r>(
+    mut shown: impl Iterator<Item = &'r PhotographRecord>,
+    href: impl Fn(&PhotographRecord) -> String,
+    zone: &str,
+) -> Option<Pair> {
+    let first = shown.next()?;
+    let last = shown.last()?;
+    let words = format!(
+        "Left on {}; right on {}",
+        day(first.taken_at, zone),
+        day(last.taken_at, zone)
+    );
+    Some(side_by_side([first, last], href, words))
 }
 
 /// Two photographs with one millimetre as long in both, or, when nobody measured, equally wide.
 fn side_by_side(
     photos: [&PhotographRecord; 2],
     href: impl Fn(&PhotographRecord) -> String,
+    words: String,
 ) -> Pair {
     let frames = photos.map(|photo| photo.photograph.described.frame_mm);
     let (widths, is_to_scale) = match frames {
@@ -119,11 +141,7 @@ fn side_by_side(
             shot(second, widths[0] + gap, widths[1], heights[1]),
         ],
         bar_mm,
-        words: format!(
-            "Left {}; right {}",
-            first.view().label(),
-            second.view().label()
-        ),
+        words,
     }
 }
 
@@ -149,10 +167,45 @@ struct Shown {
     caption: String,
 }
 
-/// The photographs of one piece.
-struct Piece {
-    code: String,
-    /// Where it was, which may be said now that its results are.
+/// A pair of pictures on an edition's own page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PairOfPiece {
+    /// The piece.
+    pub code: String,
+    /// Where it was.
+    pub place: String,
+    /// The pictures, small ones.
+    pub pair: Pair,
+}
+
+/// One pair for each condition and stage that has one, the first piece of it.
+#[must_use]
+pub fn one_of_each(record: &StudyRecord) -> Vec<PairOfPiece> {
+    let shown: Vec<&PhotographRecord> = record.public_photographs().collect();
+    let mut found: Vec<PairOfPiece> = Vec::new();
+    for specimen in &record.specimens {
+        let (code, place_of) = (&specimen.code, place_of(record, &specimen.code));
+        if found.iter().any(|known| known.place == place_of) {
+            continue;
+        }
+        let own = shown.iter().filter(|photo| photo.shows(code)).copied();
+        let href = |photo: &PhotographRecord| {
+            place(&shown, photo.entry).map_or_else(String::new, |n| name(n, "small"))
+        };
+        found.extend(pair(own, href).map(|pair| PairOfPiece {
+            code: code.to_string(),
+            place: place_of,
+            pair,
+        }));
+    }
+    found
+}
+
+/// The photographs of one piece, or of one holder.
+struct Section {
+    id: String,
+    name: String,
+    /// Where a piece was, which may be said now that its results are.
     place: String,
     pair: Option<Pair>,
     shown: Vec<Shown>,
@@ -163,7 +216,7 @@ struct Piece {
 struct PhotographsPage<'r> {
     title: &'r str,
     number: u32,
-    pieces: Vec<Piece>,
+    sections: Vec<Section>,
 }
 
 /// The bytes of a photograph's files.
@@ -197,7 +250,7 @@ pub fn files(
     let page = PhotographsPage {
         title: &record.title,
         number,
-        pieces: pieces(record, &shown),
+        sections: sections(record, &shown),
     };
     let html = page.render()?.into_bytes();
     let mut files = vec![file(PAGE.to_owned(), "text/html; charset=utf-8", html)];
@@ -233,16 +286,11 @@ fn name(n: usize, size: &str) -> String {
     format!("photograph-{}-{size}.jpg", n + 1)
 }
 
-fn pieces(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Piece> {
+fn sections(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Section> {
     let named = |photo: &PhotographRecord, size| {
         place(shown, photo.entry).map_or_else(String::new, |n| name(n, size))
     };
-    let piece = |code: &Code| {
-        let own: Vec<&PhotographRecord> = shown
-            .iter()
-            .filter(|photo| photo.shows(code))
-            .copied()
-            .collect();
+    let lines = |own: &[&PhotographRecord], motif: &str| {
         let line = |photo: &&PhotographRecord| {
             let (files, view) = (&photo.photograph.files, photo.view().label());
             Shown {
@@ -250,20 +298,59 @@ fn pieces(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Piece> {
                 large: named(photo, "large"),
                 width: files.width,
                 height: files.height,
-                alt: format!("{code}, {view}"),
+                alt: format!("{motif}, {view}"),
                 caption: format!("{view}, {}", day(photo.taken_at, &record.time_zone)),
             }
         };
-        Piece {
-            code: code.to_string(),
+        own.iter().map(line).collect()
+    };
+    let large = |photo: &PhotographRecord| named(photo, "large");
+    let piece = |code: &Code| {
+        let own = those(shown, |photo| photo.shows(code));
+        (!own.is_empty()).then(|| Section {
+            id: format!("piece-{code}"),
+            name: code.to_string(),
             place: place_of(record, code),
-            pair: pair(own.iter().copied(), |photo| named(photo, "large")),
-            shown: own.iter().map(line).collect(),
-        }
+            pair: pair(own.iter().copied(), large),
+            shown: lines(&own, code.as_str()),
+        })
+    };
+    let holder = |(n, (key, name)): (usize, &(String, String))| {
+        let own = those(shown, |photo| photo.shows_holder(key));
+        (!own.is_empty()).then(|| Section {
+            id: format!("holder-{}", n + 1),
+            name: name.clone(),
+            place: String::new(),
+            pair: pair_in_time(own.iter().copied(), large, &record.time_zone),
+            shown: lines(&own, name),
+        })
     };
     let codes = record.specimens.iter().map(|specimen| &specimen.code);
-    let shown_codes = codes.filter(|code| shown.iter().any(|photo| photo.shows(code)));
-    shown_codes.map(piece).collect()
+    let holders = holders(record);
+    let holders = holders.iter().enumerate().filter_map(holder);
+    holders.chain(codes.filter_map(piece)).collect()
+}
+
+fn those<'r>(
+    shown: &[&'r PhotographRecord],
+    is_wanted: impl Fn(&PhotographRecord) -> bool,
+) -> Vec<&'r PhotographRecord> {
+    let wanted = shown.iter().filter(|photo| is_wanted(photo));
+    wanted.copied().collect()
+}
+
+/// Every holder of the plan: its key, and its name with its condition's.
+fn holders(record: &StudyRecord) -> Vec<(String, String)> {
+    let plan = record.plan().map(|version| &version.plan);
+    let conditions = plan.map(|plan| plan.conditions.as_slice());
+    let mut holders = Vec::new();
+    for condition in conditions.unwrap_or_default() {
+        for holder in &condition.holders {
+            let name = format!("{}: {}", condition.name, holder.name);
+            holders.push((holder.key.clone(), name));
+        }
+    }
+    holders
 }
 
 /// `rain barrel, 180 days`; empty for a piece that was not exposed.
@@ -293,6 +380,7 @@ mod tests {
     fn photo(view: View, size: (u32, u32), frame_mm: Option<f64>) -> PhotographRecord {
         let described = Described {
             specimens: Vec::new(),
+            holder: None,
             view,
             frame_mm,
         };

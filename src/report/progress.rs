@@ -16,6 +16,7 @@ use crate::report::chart::marks::LineKind;
 use crate::report::climate::ClimatePart;
 use crate::report::deviations::{self, Deviation};
 use crate::report::format::minute;
+use crate::report::method;
 use crate::report::tables::{Table, TableRow, set_name};
 use crate::study::allocation::Place;
 use crate::study::outing;
@@ -44,6 +45,8 @@ pub struct ProgressPage {
     title: String,
     question: String,
     asked: Vec<String>,
+    decided: Vec<String>,
+    planned: Option<Table>,
     seal: Option<SealLine>,
     witnesses: Vec<String>,
     made: String,
@@ -75,6 +78,8 @@ pub fn page(
         title: record.title.clone(),
         question: plan.map(|plan| plan.question.clone()).unwrap_or_default(),
         asked: plan.map(asked).unwrap_or_default(),
+        decided: plan.map(decided).unwrap_or_default(),
+        planned: plan.map(planned),
         seal: record.seal.as_ref().map(|seal| SealLine {
             sha256: seal.sha256.clone(),
             at: minute(seal.at, &record.time_zone),
@@ -126,6 +131,65 @@ fn asked(plan: &Plan) -> Vec<String> {
         plain(plan.margin_percent)
     );
     vec![first, decides]
+}
+
+/// What will be decided, and how, in the words of the results.
+fn decided(plan: &Plan) -> Vec<String> {
+    let m = plain(plan.margin_percent);
+    let mut told = vec![
+        format!(
+            "For each condition one interval decides. Changed: it excludes no change; by more than the {m} %: it \
+             lies wholly beyond them. Unchanged within ±{m} %: it lies inside them and includes no change. Not \
+             settled: none of these."
+        ),
+        "Pieces that are lost, or carry nothing any more, are counted in three ways; a verdict stands only when \
+         all three give the same word."
+            .to_owned(),
+        "Values stay hidden, from the steward too, until the tester has finished. Opening them earlier needs a \
+         reason, which the page then tells. An edition with results never changes once it is published."
+            .to_owned(),
+    ];
+    let rules = method::rules(plan).into_iter();
+    told.extend(rules.filter(|text| !text.is_empty()));
+    told
+}
+
+/// The sets that the plan calls for.
+fn planned(plan: &Plan) -> Table {
+    let row = |name: String, holders: String, pieces: String| TableRow {
+        name,
+        cells: vec![holders, pieces],
+    };
+    let dash = || "–".to_owned();
+    let mut rows = vec![row(
+        "baseline set".to_owned(),
+        dash(),
+        plan.baseline.to_string(),
+    )];
+    rows.extend(plan.conditions.iter().map(|condition| {
+        let stages = plan.stages.iter().zip(&condition.replicates);
+        let wanted = stages.filter(|(_, n)| **n > 0);
+        let wanted: Vec<String> = wanted
+            .map(|(stage, n)| format!("{n} after {} days", stage.days))
+            .collect();
+        let control = if condition.is_storage_control {
+            " (storage control)"
+        } else {
+            ""
+        };
+        row(
+            format!("{}{control}", condition.name),
+            condition.holders.len().to_string(),
+            wanted.join(", "),
+        )
+    }));
+    rows.push(row("spares".to_owned(), dash(), plan.spares.to_string()));
+    Table {
+        caption: "The sets that the plan calls for.".to_owned(),
+        head: ["Set", "Holders", "Pieces"].map(str::to_owned).to_vec(),
+        rows,
+        is_numbers: false,
+    }
 }
 
 fn made(record: &StudyRecord) -> String {

@@ -15,7 +15,7 @@ use crate::report::about::headline;
 use crate::report::chart::Chart;
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::edition::RenderFault;
-use crate::report::figures::Figure;
+use crate::report::figures::Figures;
 use crate::report::page::Meta;
 use crate::study::record::StudyRecord;
 
@@ -93,14 +93,14 @@ struct Preview<'a> {
 pub fn preview(
     record: &StudyRecord,
     findings: &Findings,
-    figures: &[Figure],
+    figures: &Figures,
     meta: &Meta,
 ) -> Result<Vec<u8>, RenderFault> {
     let interim = findings.standing.interim();
     let interim = interim
         .map(|words| format!(" · {words}"))
         .unwrap_or_default();
-    let primary = figures.iter().find(|figure| figure.is_primary);
+    let primary = figures.all().find(|figure| figure.is_primary);
     let whole = headline(findings);
     // A picture is glanced at: where the answer is long, each condition has its verdict alone.
     let (size, leading, headline) = match whole.chars().count() {
@@ -114,7 +114,7 @@ pub fn preview(
         size,
         leading,
         headline,
-        chart: primary.or(figures.first()).map(|figure| &figure.chart),
+        chart: primary.or(figures.all().next()).map(|figure| &figure.chart),
     };
     png(&svg.render()?, 1.0)
 }

@@ -35,6 +35,16 @@ pub struct TableRow {
     pub cells: Vec<String>,
 }
 
+impl Table {
+    /// The first sentence of its caption, which names it.
+    #[must_use]
+    pub fn short(&self) -> &str {
+        let end = self.caption.find(". ");
+        let first = end.and_then(|end| self.caption.get(..end));
+        first.unwrap_or(&self.caption).trim_end_matches('.')
+    }
+}
+
 fn heads(names: &[&str]) -> Vec<String> {
     names.iter().map(|name| (*name).to_owned()).collect()
 }
@@ -203,7 +213,7 @@ fn specimen_row(plan: &Plan, responses: &[&Response], piece: &Piece) -> TableRow
     let name = piece.group.name(plan);
     let holder = piece.holder.as_deref().and_then(|key| plan.holder(key));
     let mut cells = vec![
-        set_name(&piece.group, &name, piece.group.is_storage_control(plan)),
+        set_name(&piece.group, &name, false),
         holder.map_or_else(|| "–".to_owned(), |(_, holder)| holder.name.clone()),
     ];
     cells.extend(responses.iter().map(|r| value_text(r, piece.value(r))));

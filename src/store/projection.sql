@@ -22,6 +22,7 @@ drop table if exists piece;
 drop table if exists consignment;
 drop table if exists incident;
 drop table if exists event;
+drop table if exists cited_figure;
 drop table if exists series;
 drop table if exists drying_override;
 drop table if exists drying;
@@ -165,6 +166,18 @@ create table series (
 
 create index series_by_study on series (study);
 
+-- A figure that others published.
+create table cited_figure (
+    entry       text primary key not null,
+    study       text not null references study (id),
+    -- JSON, as in the entry.
+    body        text not null,
+    received_at text not null,
+    standing    text not null default 'current'
+) strict, without rowid;
+
+create index cited_figure_by_study on cited_figure (study);
+
 -- A weighing while a piece dries.
 create table drying (
     entry              text primary key not null,
@@ -255,6 +268,8 @@ create table incident (
 create table photograph (
     entry       text primary key not null,
     study       text not null references study (id),
+    -- The key of a holder, for a picture of all of it.
+    holder      text,
     view        text not null,
     -- Width of what the picture shows, in mm; the last that was said.
     frame_mm    real,
@@ -418,6 +433,8 @@ create table break_test (
     max_load_n         real,
     typed              text,
     unit               text,
+    -- What a striker lost, J.
+    energy_j           real,
     mode               text not null,
     is_out_of_order    integer not null,
     is_confirmed_doubt integer not null,

@@ -62,7 +62,12 @@ pub(super) async fn load(
         standing.link = lab::link(db, &study, link, consignment.as_deref(), now).await?;
     }
     if let Some(photo) = entry.photograph() {
-        standing.photograph = photograph::standing(db, &study, &photo.to_string()).await?;
+        let known = standing
+            .study
+            .as_ref()
+            .and_then(|known| known.plan.as_ref());
+        let within = (study.as_str(), known.map(|(_, plan)| plan));
+        standing.photograph = photograph::standing(db, within, &photo.to_string()).await?;
     }
     if let Some(target) = entry.target() {
         standing.target = target_standing(db, &study, &target.to_string()).await?;
@@ -282,7 +287,7 @@ async fn target_standing(
     let row = sqlx::query!(
         r#"select j.kind, j.note is not null as "has_note!: bool",
             coalesce(r.standing, t.standing, w.standing, i.standing, e.standing, d.standing,
-                o.standing, h.standing, s.standing, 'current') as "standing!: String",
+                o.standing, h.standing, s.standing, c.standing, 'current') as "standing!: String",
             coalesce(r.specimen, t.blind, '') as "subject!: String",
             exists (
                 select 1
@@ -316,6 +321,7 @@ async fn target_standing(
         left join drying_override o on o.entry = j.id
         left join photograph h on h.entry = j.id
         left join series s on s.entry = j.id
+        left join cited_figure c on c.entry = j.id
         where j.chain = ?1 and j.id = ?2
         limit 1"#,
         study,
@@ -325,10 +331,9 @@ async fn target_standing(
     .await
     .map_err(StoreError::while_doing(DOING))?;
     let Some(row) = row else { return Ok(None) };
-    let standing = super::rows::standing(&row.standing)?;
     Ok(Some(TargetStanding {
         kind: row.kind,
-        standing,
+        standing: super::rows::standing(&row.standing)?,
         subject: row.subject,
         is_rested_on: row.is_rested_on,
         has_note: row.has_note,

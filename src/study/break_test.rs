@@ -1,6 +1,7 @@
 //! A break test as a tester reports it, under the blind code. Reading it from a form is in [`form`],
-//! asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
+//! a block out of a spreadsheet in [`block`], asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
 
+pub mod block;
 pub mod doubt;
 pub mod form;
 pub mod instructions;
@@ -51,6 +52,8 @@ choice! {
         WrongSetUp = "wrong_set_up", "wrong speed or alignment";
         /// Broke before the test.
         BrokeBefore = "broke_before", "broke before the test";
+        /// Dropped, and hurt by that.
+        Dropped = "dropped", "dropped before the test";
         /// Did not break.
         NoBreak = "no_break", "did not break";
     }
@@ -69,6 +72,9 @@ pub struct BreakTest {
     pub max_load_n: Option<f64>,
     /// As typed.
     pub typed: Option<AsTyped>,
+    /// The energy that a striker lost, J, where it was an impact test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub energy_j: Option<f64>,
     /// How it failed.
     pub mode: FailureMode,
     /// Tested before pieces that stand earlier in the listed order.

@@ -38,6 +38,45 @@ pub struct KeptCurve {
     /// It is more than 1 % off the load that was typed, and was kept all the same.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub is_confirmed_doubt: bool,
+    /// What else was read off it; `None` in curves that were kept before it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read: Option<ReadOff>,
+}
+
+/// What properties are worked out from, besides the loads: nothing here rests on the section, so that a
+/// size put right later reaches every stress.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct ReadOff {
+    /// The end is that of the test (it broke, gave way, or the tester said so), not only of the record.
+    pub is_ended: bool,
+    /// The load at yield, N, where there is a yield.
+    pub yield_load_n: Option<f64>,
+    /// Strains, pure numbers: from the extensometer, nominal from the grips, or at the bent surface.
+    pub strain_at_yield: Option<f64>,
+    /// At the maximum.
+    pub strain_at_max: Option<f64>,
+    /// At the end of the test.
+    pub strain_at_end: Option<f64>,
+    /// The slope between 0.05 % and 0.25 % strain, by its two ends.
+    pub chord: Option<Slope>,
+    /// The same by the line fitted to all points in between.
+    pub regression: Option<Slope>,
+    /// The slope's strain is nominal, from the grips: a modulus from it is too low.
+    pub is_slope_nominal: bool,
+    /// The strains at maximum and end are nominal, from the grips.
+    pub is_strain_nominal: bool,
+    /// What is odd about the curve, as the tester saw it.
+    pub remarks: Vec<String>,
+}
+
+/// A slope of the load.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Slope {
+    /// N for each unit of strain: over the section it is a modulus.
+    OverStrain(f64),
+    /// N for each mm of deflection.
+    OverDeflection(f64),
 }
 
 /// By how much a typed load and a curve's maximum may differ without a word.

@@ -30,6 +30,7 @@ use super::edition::Published;
 use super::environment::SeriesAdded;
 use super::equipment::{Change, EquipmentKept};
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
+use super::literature::CitedFigure;
 use super::photograph::Photograph;
 use super::plan::Plan;
 use super::reading::{Instrument, InstrumentCheck, Occasion, Reading};
@@ -114,6 +115,8 @@ pub enum Entry {
     },
     /// A series of the environment was added: a logger's file or an archive's answer.
     SeriesAdded(Box<SeriesAdded>),
+    /// A figure that others published was entered with its citation.
+    FigureCited(Box<CitedFigure>),
     /// The allocation was drawn.
     AllocationDrawn(Allocated),
     /// The grouping of a study entered after the fact, as reported.

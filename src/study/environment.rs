@@ -9,6 +9,7 @@ pub mod archive;
 pub mod guess;
 pub mod layout;
 pub mod stamp;
+pub mod stuck;
 pub mod table;
 mod values;
 

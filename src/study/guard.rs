@@ -62,7 +62,7 @@ pub fn check(envelope: &Envelope, standing: &Standing, now: DateTime<Utc>) -> Re
             may_act(envelope, standing, study)?;
             study_rules(entry, standing, study)?;
             pieces::check(entry, standing, study, now)?;
-            photographs::check(entry, standing)?;
+            photographs::check(entry, standing, study)?;
             lab::check(envelope, standing)
         }
     }
@@ -112,6 +112,8 @@ fn study_rules(entry: &Entry, standing: &Standing, study: &StudyStanding) -> Res
             Err(Refusal::InstrumentExists)
         }
         Entry::InstrumentChecked { check } => checked(check, study),
+        Entry::FigureCited(figure) if !figure.is_cited() => Err(Refusal::NoCitation),
+        Entry::FigureCited(figure) if !figure.is_possible() => Err(Refusal::NoShare),
         Entry::MadePrivate {} if study.editions > 0 => Err(Refusal::EditionsStand),
         Entry::EditionPublished(edition) if edition.number != study.editions + 1 => {
             Err(Refusal::WrongNumber)

@@ -1,4 +1,4 @@
-//! Photographs of pieces: what one shows, and how large. The pictures themselves are files by their
+//! Photographs of pieces and of what holds them: what one shows, and how large. The pictures themselves are files by their
 //! SHA-256; how they are cleaned is in `crate::picture`.
 
 use serde::{Deserialize, Serialize};
@@ -30,11 +30,24 @@ choice! {
 /// The widest that a picture's frame is, in mm (a pole of a field, not a landscape).
 const WIDEST_MM: f64 = 20_000.0;
 
+/// What a photograph is taken of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Motif {
+    /// One piece.
+    Piece(Code),
+    /// A holder (key of the plan) with whatever is in it.
+    Holder(String),
+}
+
 /// What somebody says about a photograph.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Described {
     /// The pieces it shows.
+    #[serde(default)]
     pub specimens: Vec<Code>,
+    /// The holder (key of the plan), for a picture of a whole jar, rack or plot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub holder: Option<String>,
     /// When.
     pub view: View,
     /// Width of what the whole picture shows, at the piece, in mm; `None` when nobody measured it.
@@ -102,21 +115,32 @@ pub fn frame(typed: &Typed) -> Result<Option<f64>, Fault> {
 }
 
 impl Described {
-    /// Reads what a form says about the photograph of one piece.
+    /// Reads what a form says about a photograph.
     ///
     /// # Errors
     /// All mistakes, by field.
-    pub fn parse(typed: &Typed, specimen: &Code) -> Result<Self, Faults> {
+    pub fn parse(typed: &Typed, motif: &Motif) -> Result<Self, Faults> {
         let mut faults = Faults::none();
         let view = faults.keep(View::typed("view", "What it shows", typed.text("view")));
         let frame_mm = faults.keep(frame(typed));
         match (view, frame_mm) {
-            (Some(view), Some(frame_mm)) => Ok(Self {
-                specimens: vec![specimen.clone()],
-                view,
-                frame_mm,
-            }),
+            (Some(view), Some(frame_mm)) => Ok(Self::of(motif, view, frame_mm)),
             _ => Err(faults),
+        }
+    }
+
+    /// A photograph of this.
+    #[must_use]
+    pub fn of(motif: &Motif, view: View, frame_mm: Option<f64>) -> Self {
+        let (specimens, holder) = match motif {
+            Motif::Piece(code) => (vec![code.clone()], None),
+            Motif::Holder(key) => (Vec::new(), Some(key.clone())),
+        };
+        Self {
+            specimens,
+            holder,
+            view,
+            frame_mm,
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The plan of a study: what is asked, what is made, where it goes, and how the answer is decided.
 //!
-//! Its parts: the pieces ([`piece`]), the places and times ([`place`]), the decision ([`decide`]).
+//! Its parts: the pieces ([`piece`]) and their test ([`method`]), the places and times ([`place`]), the decision ([`decide`]).
 //! Reading it from a form is in [`form`], counting and warning in [`check`], what an amendment
 //! changed in [`difference`].
 
@@ -9,12 +9,14 @@ mod decide;
 pub mod difference;
 mod drying;
 pub mod form;
+mod method;
 mod piece;
 mod place;
 pub mod words;
 
 pub use decide::{Covariate, OutlierRule, Response, Spreads};
 pub use drying::{DryingKind, DryingPlan, DryingRule};
+pub use method::{ModulusBy, SizesAt, TestKind, TestMethod};
 pub use piece::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};
 pub use place::{Condition, Environment, Holder, Stage};
 

@@ -6,6 +6,7 @@
 mod custody;
 mod drying;
 mod lab;
+mod literature;
 mod photograph;
 
 use std::collections::BTreeSet;
@@ -29,6 +30,7 @@ pub use custody::{
 };
 pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
+pub use literature::CitedRecord;
 pub use photograph::PhotographRecord;
 
 /// Everything on record about a study.
@@ -73,6 +75,9 @@ pub struct StudyRecord {
     /// Series of the environment, also void ones, in the journal's order.
     #[serde(default)]
     pub series: Vec<SeriesRecord>,
+    /// Figures that others published, also void ones, in the journal's order.
+    #[serde(default)]
+    pub cited: Vec<CitedRecord>,
     /// Pieces that may go out, or went, without their baseline readings.
     pub waivers: Vec<WaiverRecord>,
     /// What happened to pieces, in the journal's order.

@@ -81,6 +81,9 @@ pub enum Unit {
     /// Kilogram-force, 9.80665 N.
     #[serde(rename = "kgf")]
     KilogramForce,
+    /// Gram-force, 0.00980665 N: what a hook scale shows as g when it is pulled.
+    #[serde(rename = "gf")]
+    GramForce,
     /// Pound-force, 4.4482216152605 N.
     #[serde(rename = "lbf")]
     PoundForce,
@@ -89,7 +92,7 @@ pub enum Unit {
 use Unit::*;
 
 /// Every unit, in the order in which forms list them.
-pub const ALL: [Unit; 15] = [
+pub const ALL: [Unit; 16] = [
     Gram,
     Milligram,
     Kilogram,
@@ -104,6 +107,7 @@ pub const ALL: [Unit; 15] = [
     Newton,
     Kilonewton,
     KilogramForce,
+    GramForce,
     PoundForce,
 ];
 
@@ -114,7 +118,7 @@ impl Unit {
         match self {
             Milligram | Gram | Kilogram | Grain | Ounce | Pound => Dimension::Mass,
             Micrometre | Millimetre | Centimetre | Mil | Inch => Dimension::Length,
-            Newton | Kilonewton | KilogramForce | PoundForce => Dimension::Force,
+            Newton | Kilonewton | KilogramForce | GramForce | PoundForce => Dimension::Force,
         }
     }
 
@@ -136,6 +140,7 @@ impl Unit {
             Newton => "N",
             Kilonewton => "kN",
             KilogramForce => "kgf",
+            GramForce => "gf",
             PoundForce => "lbf",
         }
     }
@@ -159,6 +164,7 @@ impl Unit {
             Mil => value * 0.0254,
             Inch => value * 25.4,
             KilogramForce => value * 9.806_65,
+            GramForce => value * 0.009_806_65,
             PoundForce => value * 4.448_221_615_260_5,
         }
     }

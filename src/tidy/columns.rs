@@ -1,6 +1,7 @@
 //! The columns of a tidy file: their names, and what stands in them. Reading a name is in
 //! [`super::naming`], a whole header in [`super::header`].
 
+use crate::study::property::Property;
 use crate::study::reading::{Occasion, Quantity};
 use crate::study::units::{Dimension, Unit};
 
@@ -17,6 +18,10 @@ pub enum Column {
     Resolution(Quantity),
     /// Maximum load.
     MaxLoad(Unit),
+    /// A property that was read off the test, in its unit.
+    Property(Property),
+    /// Its expanded uncertainty (k = 2) in % of the value.
+    PropertyUncertainty(Property),
     /// Maximum load before the test was changed knowing the group.
     UnknowingLoad(Unit),
 }
@@ -205,6 +210,11 @@ pub fn described() -> String {
         "unknowing_max_load_<unit>",
         "maximum load before that change",
     );
+    line(
+        "<property>_<unit>",
+        "read off the test, such as modulus_mpa or energy_to_break_j",
+    );
+    line("<property>_u_percent", "its uncertainty U (k = 2), in %");
     let units = |dimension| {
         let keys: Vec<String> = Unit::of(dimension)
             .map(|u| u.key().to_lowercase())

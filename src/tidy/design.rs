@@ -202,6 +202,9 @@ fn can_be_asked(plan: &Plan, columns: &Columns, problems: &mut Problems) {
             "A strength needs a section; expected width_before_mm and thickness_before_mm, or \
              diameter_before_mm."
         }
+        Response::Read(property) if !columns.has(*property) => {
+            "The file does not have this property; expected a column such as modulus_mpa."
+        }
         Response::MaxLoad | Response::Strength if !columns.has_load() => {
             "The file has no loads; expected a column such as max_load_n."
         }

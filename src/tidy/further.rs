@@ -3,7 +3,9 @@
 use chrono::NaiveDate;
 
 use crate::analysis::piece::{Fate, Flag};
+use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
+use crate::study::property::Property;
 use crate::study::specimen::{Identity, Recovery};
 use crate::tidy::cell;
 use crate::tidy::columns::{Column, Fixed};
@@ -46,6 +48,8 @@ pub struct More {
     pub out_on: Option<NaiveDate>,
     /// Day on which it was taken in.
     pub in_on: Option<NaiveDate>,
+    /// What was read off its test besides the load.
+    pub properties: Vec<PieceProperty>,
 }
 
 /// Fates as an edition spells them.
@@ -110,5 +114,30 @@ pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
         }),
         out_on: cells.fixed(Fixed::OutDate, problems, cell::day),
         in_on: cells.fixed(Fixed::InDate, problems, cell::day),
+        properties: properties(cells, problems),
     }
+}
+
+/// The properties of the columns there are, in the order of the columns.
+fn properties(cells: &Cells<'_>, problems: &mut Problems) -> Vec<PieceProperty> {
+    let columns = || cells.columns.all.iter().enumerate();
+    let uncertain = |property: Property| {
+        let is_it = |column: &Column| *column == Column::PropertyUncertainty(property);
+        columns().find(|(_, column)| column.as_ref().is_some_and(is_it))
+    };
+    let mut found = Vec::new();
+    for (at, column) in columns() {
+        let Some(Column::Property(property)) = column else {
+            continue;
+        };
+        let beside = uncertain(*property).map(|(at, _)| at);
+        let value = cells.read(Some(at), problems, cell::number);
+        let percent = cells.read(beside, problems, cell::not_negative);
+        found.extend(value.map(|value| PieceProperty {
+            property: *property,
+            value,
+            uncertainty_percent: percent,
+        }));
+    }
+    found
 }

@@ -1,5 +1,6 @@
 //! The header of a file, understood as a whole.
 
+use crate::study::property::Property;
 use crate::study::reading::{Occasion, Quantity};
 use crate::tidy::columns::{Column, Fixed};
 use crate::tidy::naming::{NoColumn, column};
@@ -105,6 +106,15 @@ impl Columns {
     pub fn reads(&self, wanted: &Quantity, on: Occasion) -> bool {
         let is_it = |column: &Column| matches!(column, Column::Reading(q, occasion, _) if q == wanted && *occasion == on);
         self.all.iter().flatten().any(is_it)
+    }
+
+    /// Whether a property is given.
+    #[must_use]
+    pub fn has(&self, property: Property) -> bool {
+        let columns = self.all.iter().flatten();
+        columns
+            .into_iter()
+            .any(|one| *one == Column::Property(property))
     }
 
     /// Whether loads are given.

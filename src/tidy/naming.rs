@@ -1,5 +1,6 @@
 //! The name of a column → the column: units at the end of names, and names that nearly are one.
 
+use crate::study::property::Property;
 use crate::study::reading::{Occasion, Quantity};
 use crate::study::units::{Dimension, Unit};
 use crate::tidy::cell::quoted;
@@ -55,10 +56,22 @@ pub fn column(name: &str) -> Result<Column, NoColumn> {
     if let Some(rest) = name.strip_prefix("max_load") {
         return unit(rest, Dimension::Force, &name).map(Column::MaxLoad);
     }
+    if let Some(found) = property(&name) {
+        return Ok(found);
+    }
     if let Some(found) = measured(&name) {
         return found;
     }
     Err(nearest(&name))
+}
+
+/// A property of the test, or its uncertainty.
+fn property(name: &str) -> Option<Column> {
+    let all = || Property::ALL.into_iter();
+    if let Some(key) = name.strip_suffix("_u_percent") {
+        return Property::parse(key).map(Column::PropertyUncertainty);
+    }
+    all().find(|one| one.column() == name).map(Column::Property)
 }
 
 /// The unit after a name, `_n`.

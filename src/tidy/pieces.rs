@@ -65,6 +65,8 @@ fn piece(row: &Row, group: Group, plan: &Plan, wishes: &Wishes) -> Piece {
         tested_on: row.tested_on,
         session: session.or(one_session),
         section_mm2: change::section_mm2(plan, &pairs),
+        stress_area_mm2: change::stress_area_mm2(plan, &pairs),
+        properties: row.more.properties.clone(),
         pairs,
         flags: row.more.flags.clone(),
     }

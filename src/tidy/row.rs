@@ -107,7 +107,7 @@ impl Cells<'_> {
     }
 
     /// The value of a cell; `None` when it is empty, or wrong, which is told.
-    fn read<T>(
+    pub(super) fn read<T>(
         &self,
         at: Option<usize>,
         problems: &mut Problems,

@@ -139,6 +139,7 @@ fn form() -> SpecimenForm {
         end_figure: None,
         loading_direction: String::new(),
         fixture: String::new(),
+        method: None,
     }
 }
 

@@ -4,7 +4,8 @@
 use super::fault::WebFault;
 use crate::study::environment::layout::{Layout, Read, ReadFault, head};
 use crate::study::environment::stamp::DateOrder;
-use crate::study::environment::{ReadAs, table};
+use crate::study::environment::stuck::stuck;
+use crate::study::environment::{ReadAs, Values, table};
 use crate::study::fault::Faults;
 use crate::study::typed::Typed;
 use crate::study::units::whole;
@@ -12,6 +13,9 @@ use crate::study::when;
 
 /// Rows shown as they were understood.
 const SHOWN: usize = 6;
+
+/// How many doubtful stretches of a series are listed.
+const STUCK: usize = 12;
 
 /// A column of the file.
 pub(super) struct ColumnLine {
@@ -46,6 +50,8 @@ pub(super) struct Look {
     pub(super) step: String,
     pub(super) gaps: usize,
     pub(super) left_out: Vec<String>,
+    /// Where a sensor seems to have stuck, in words.
+    pub(super) stuck: Vec<String>,
     pub(super) head: Vec<String>,
     pub(super) lines: Vec<Vec<String>>,
 }
@@ -128,6 +134,28 @@ pub(super) fn field_of(fault: &ReadFault) -> &'static str {
     }
 }
 
+/// Where a sensor seems to have stuck, in words; the first few.
+pub(super) fn stuck_words(values: &Values, zone: &str) -> Vec<String> {
+    let found = stuck(values);
+    let more = found.len().saturating_sub(STUCK);
+    let listed = found.iter().take(STUCK).map(|run| {
+        format!(
+            "{} {} {} in {} readings in a row, {} to {}",
+            run.measurand.label(),
+            run.value,
+            run.measurand.unit(),
+            run.readings,
+            when::in_words(run.from, zone),
+            when::in_words(run.until, zone)
+        )
+    });
+    let mut words: Vec<String> = listed.collect();
+    if more > 0 {
+        words.push(format!("and {more} more"));
+    }
+    words
+}
+
 fn shown(read: &Read, zone: &str) -> Look {
     let values = &read.values;
     let words = |at| when::in_words(at, zone);
@@ -150,6 +178,7 @@ fn shown(read: &Read, zone: &str) -> Look {
         step: step_words(values.step_s()),
         gaps: values.gaps().len(),
         left_out: read.left_out.clone(),
+        stuck: stuck_words(values, zone),
         head: std::iter::once("Moment".to_owned()).chain(names).collect(),
         lines: values.rows.iter().take(SHOWN).map(line).collect(),
     }

@@ -146,6 +146,8 @@ fn piece(number: usize, group: Group, holder: Option<String>, rng: &mut Rng) -> 
             resolution_percent: Some(0.02),
         }],
         section_mm2: None,
+        stress_area_mm2: None,
+        properties: Vec::new(),
         flags: Vec::new(),
         group,
     }

@@ -2,12 +2,15 @@
 //! the first page and from every printed code, follows every link and sends every form that it
 //! meets, and searches every header and body; and neither order nor codes tell a group.
 
+use crate::house::camera::{photographed, photographed_of};
 use crate::house::program::token;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::{Person, Program, Shown, TestServer};
 use overwinter::clock::Clock;
 use overwinter::study::code::Code;
-use overwinter::study::consignment::{Label, Packed, blind};
+use overwinter::study::consignment::{Contents, Label, Packed, blind};
+use overwinter::study::entry::Entry;
+use overwinter::study::photograph::{Motif, View};
 use overwinter::study::record::StudyRecord;
 use overwinter::web::routes::{Who, table};
 use reqwest::Method;
@@ -231,6 +234,16 @@ impl World {
     async fn blind_codes(&self) -> Vec<String> {
         let record = self.record().await;
         let pieces = record.consignments.iter().flat_map(|one| &one.pieces);
+        pieces.map(|piece| piece.blind.to_string()).collect()
+    }
+
+    async fn blind_codes_of_the_stage(&self) -> Vec<String> {
+        let record = self.record().await;
+        let stage = record
+            .consignments
+            .iter()
+            .filter(|one| one.contents != Contents::Baseline);
+        let pieces = stage.flat_map(|one| &one.pieces);
         pieces.map(|piece| piece.blind.to_string()).collect()
     }
 
@@ -668,6 +681,104 @@ async fn the_desk_shows_no_value_and_no_reason_while_it_is_blind() {
     let journal = world.ready.person.open(&format!("{desk}/journal")).await;
     assert!(journal.ok().body().contains("not shown before unblinding"));
     unblinded(&world, &told).await;
+}
+
+/// What a steward can release, and what leaves the desk at a secret address, while the stage is blind: the
+/// baseline set's photograph goes out with an edition, no picture that shows where a piece of the stage has
+/// been does, and the calendar names no piece.
+#[tokio::test]
+async fn released_photographs_and_the_calendar_tell_no_group() {
+    let world = World::packed().await;
+    let (ready, stranger) = (&world.ready, world.server.stranger());
+    let stage = ready.of_stage(DAYS);
+    let hidden = photographed(&ready.script, stage[0], View::InPlace).await;
+    let holder = Motif::Holder("c1h0".to_owned());
+    let holder = photographed_of(&ready.script, &holder, View::InPlace).await;
+    let baseline = photographed(&ready.script, ready.baseline()[0], View::Before).await;
+    test_and_unblind(&world).await;
+    for (photo, is_refused) in [(hidden, true), (holder, true), (baseline, false)] {
+        let entry = world.id();
+        let fields = [("entry", entry.as_str()), ("act", "release")];
+        let path = format!("/desk/{}/photographs/{photo}", ready.slug);
+        let shown = ready.person.submit(&path, &fields).await;
+        shown.is(if is_refused { 422 } else { 303 });
+        let released = Entry::PhotographReleased { photograph: photo };
+        let past_the_page = ready.script.say(released).await;
+        assert!(
+            past_the_page.is_err(),
+            "{photo}: refused, or released before"
+        );
+    }
+    let entry = world.id();
+    let editions = format!("/desk/{}/editions", ready.slug);
+    ready
+        .person
+        .submit(&editions, &[("entry", &entry), ("licence", "CC-BY-4.0")])
+        .await
+        .redirects_to(&editions);
+    let album = format!("/studies/{}/editions/1/photographs.html", ready.slug);
+    assert_eq!(
+        stranger.open(&album).await.ok().texts(".shots img").len(),
+        1
+    );
+
+    let mut secrets: Vec<String> = stage.iter().map(ToString::to_string).collect();
+    secrets.extend(world.blind_codes_of_the_stage().await);
+    let mut crawler = Crawler::new(&stranger, secrets.clone());
+    let labels = ready.places.keys().flat_map(|code| {
+        let small = code.to_string().to_lowercase();
+        [format!("/s/{code}"), format!("/s/{small}")]
+    });
+    let desk =
+        [hidden, holder].map(|photo| format!("/desk/{}/photographs/{photo}/large.jpg", ready.slug));
+    let from: Vec<String> = labels.chain(desk).chain([album, "/".to_owned()]).collect();
+    crawler
+        .crawl(&from.iter().map(String::as_str).collect::<Vec<_>>())
+        .await;
+    assert!(
+        crawler.asked > from.len() + 10,
+        "only {} were asked",
+        crawler.asked
+    );
+
+    let shown = ready.person.submit("/account/calendar", &[]).await;
+    let address = shown.ok().text("#f-address");
+    let path = address.strip_prefix(&world.server.base).expect("ours");
+    let feed = stranger.open(path).await;
+    assert!(
+        feed.ok().body().contains("BEGIN:VEVENT"),
+        "something is due"
+    );
+    // Long lines are folded (RFC 5545 §3.1): a code could hide in two of them.
+    let unfolded = feed.body().replace("\r\n ", "");
+    secrets.extend(world.codes());
+    let given: Vec<&String> = secrets
+        .iter()
+        .filter(|secret| holds(&unfolded, secret))
+        .collect();
+    assert!(given.is_empty(), "{given:?} in {unfolded}");
+}
+
+/// The baseline set is tested and unblinded, so that there is something to publish.
+async fn test_and_unblind(world: &World) {
+    let (tester, path) = at_the_lab(&world.server, &world.links[1]).await;
+    set_up_and_test(world, &tester, &path).await;
+    finish(world, &tester, &path).await;
+    let record = world.record().await;
+    let baseline = record
+        .consignments
+        .iter()
+        .find(|one| one.contents == Contents::Baseline);
+    let id = baseline.expect("the baseline set").id;
+    let desk = format!("/desk/{}/consignments/{id}", world.ready.slug);
+    let entry = world.id();
+    let fields = [("entry", entry.as_str()), ("reason", "it is tested")];
+    world
+        .ready
+        .person
+        .submit(&format!("{desk}/unblind"), &fields)
+        .await
+        .redirects_to(&desk);
 }
 
 /// Afterwards the same pages show them: so the search was not blind itself.

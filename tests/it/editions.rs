@@ -61,7 +61,7 @@ async fn publishes(server: &TestServer, steward: &Person) {
 /// Corrects the load of an exposed piece, knowing the group; gives the load as it was.
 async fn corrects_a_load(server: &TestServer, steward: &Person) -> f64 {
     let record = server.app.store.study_record(SLUG).await.unwrap().unwrap();
-    let consignment = &record.consignments[1];
+    let consignment = record.consignments.last().unwrap();
     let tests = &consignment.tests;
     let is_valid = |t: &&overwinter::study::record::TestRecord| {
         t.standing == Standing::Current && t.test.max_load_n.is_some()
@@ -256,7 +256,7 @@ async fn an_archive_holds_nothing_of_what_is_still_blind() {
     let record = server.app.store.study_record(SLUG).await.unwrap().unwrap();
     // The story as it stood before its last consignment was unblinded: an interim edition.
     let mut earlier = (*record).clone();
-    earlier.consignments[1].unblinded_at = None;
+    earlier.consignments.last_mut().unwrap().unblinded_at = None;
     // Nothing was published then; a later edition tells against it of every piece.
     earlier.editions.clear();
     let findings = overwinter::analysis::analyse(&earlier).unwrap();
@@ -269,7 +269,10 @@ async fn an_archive_holds_nothing_of_what_is_still_blind() {
         overwinter::publishing::Choice::default(),
     );
     let frozen = frozen.await.unwrap();
-    let hidden: Vec<String> = earlier.consignments[1]
+    let hidden: Vec<String> = earlier
+        .consignments
+        .last()
+        .unwrap()
         .pieces
         .iter()
         .flat_map(|piece| [piece.specimen.to_string(), piece.blind.to_string()])

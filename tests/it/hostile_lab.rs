@@ -114,7 +114,18 @@ impl World {
             ("reason", "misread"),
         ];
         let looks = format!("looks-{}", self.codes[3]);
+        let grid = [
+            ("code-0", self.codes[2].as_str()),
+            ("load-0", "312"),
+            ("unit-0", "kgf"),
+            ("outcome-0", "valid"),
+            ("mode-0", "opened"),
+            ("looks-0", "exposed"),
+            ("reason-0", "a remark"),
+            ("order-0", "yes"),
+        ];
         vec![
+            form(format!("{}/grid/store", self.lab), &grid),
             form(format!("{}/box", self.lab), &box_fields),
             self.set_up(),
             form(format!("{}/parcel", self.lab), &RECEIPT),

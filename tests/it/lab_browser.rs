@@ -234,6 +234,7 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
             pictured(&browser, &format!("lab-{file}-{name}")).await;
         }
         for (file, page) in [
+            ("grid", format!("{own}/grid")),
             ("curves", format!("{own}/curves")),
             ("curve", curve.clone()),
             ("parcel", format!("{own}/parcel")),

@@ -133,9 +133,9 @@ async fn a_file_finds_its_piece_is_seen_and_kept_and_its_bytes_come_back() {
     );
     assert_eq!(page.attribute("#f-piece-0 [selected]", "value"), *code);
     assert!(
-        page.text("dl.facts").contains("312.5 N at 4 mm"),
+        page.text("table.properties").contains("312.5 N"),
         "{}",
-        page.text("dl.facts")
+        page.text("table.properties")
     );
     let plot = lab.tester.open(&page.attribute("img.plot", "src")).await;
     assert_eq!(plot.ok().header("content-type"), "image/svg+xml");
@@ -174,7 +174,7 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
     let bytes = |load| curve("a;b", load);
     lab.send(&[("one.csv", bytes(20.0))]).await.is(303);
     let (path, page) = lab.file("one.csv").await;
-    assert!(page.text("dl.facts").contains("20 N"));
+    assert!(page.text("table.properties").contains("20 N"));
     assert!(page.body().contains("guessed from its numbers") || page.body().contains("assumed"));
     let page_of = |path: &str| {
         path.trim_start_matches(&format!("{}/", lab.path))
@@ -191,16 +191,17 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
     let page = lab.tester.open(&path).await;
     // 20 kgf are 196.133 N.
     assert!(
-        page.text("dl.facts").contains("196.13 N at 40 mm"),
+        page.text("table.properties").contains("196.1 N")
+            && page.text("table.properties").contains("40 mm"),
         "{}",
-        page.text("dl.facts")
+        page.text("table.properties")
     );
     lab.send(&[("two.csv", bytes(30.0))]).await.is(303);
     let (_, page) = lab.file("two.csv").await;
     assert!(
-        page.text("dl.facts").contains("294.2 N"),
+        page.text("table.properties").contains("294.2 N"),
         "{}",
-        page.text("dl.facts")
+        page.text("table.properties")
     );
     // A file of another layout is not read so.
     lab.send(&[("three.csv", curve(HEADER, 30.0))])
@@ -208,9 +209,9 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
         .is(303);
     let (_, page) = lab.file("three.csv").await;
     assert!(
-        page.text("dl.facts").contains("30 N"),
+        page.text("table.properties").contains("30 N"),
         "{}",
-        page.text("dl.facts")
+        page.text("table.properties")
     );
 }
 

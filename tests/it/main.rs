@@ -47,6 +47,10 @@ mod hostile_forms;
 mod hostile_lab;
 /// The same for the forms about pieces.
 mod hostile_pieces;
+/// Figures that others published, with their citations.
+mod literature;
+/// The public page on every screen, on paper and without scripts; all pages by a checker of HTML.
+mod public_page;
 /// Who may do what: every route of the table against everybody.
 mod routes;
 /// Nothing inline, nothing from elsewhere, no form from another site, no secret without TLS.
@@ -72,8 +76,14 @@ mod lab_curves;
 mod lab_door;
 /// The tester's whole path.
 mod lab_flow;
+/// Results out of a spreadsheet: understood, shown, stored row by row.
+mod lab_grid;
+/// A curve and a section give properties, each with its uncertainty.
+mod lab_properties;
 /// The lab's own record: there again for the next consignment, flagged, never in the way.
 mod lab_record;
+/// A folder of curves over a line that breaks.
+mod lab_upload;
 /// Labels and marks: read back by another decoder, placed to the millimetre.
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.

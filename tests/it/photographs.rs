@@ -7,6 +7,7 @@ use crate::house::ready::{DAYS, Ready, Wanted};
 use crate::house::{Person, Shown, TestServer, run_sql};
 use overwinter::store::verify::verify;
 use overwinter::store::{DATABASE_FILE, NotTaken};
+use overwinter::study::code::Code;
 use overwinter::study::entry::Entry;
 use overwinter::study::guard::Refusal;
 use overwinter::study::ids::EntryId;
@@ -212,6 +213,11 @@ async fn the_queues_door_answers_like_that_of_entries_and_keeps_each_photograph_
         (
             "body",
             serde_json::json!({ "specimens": [], "view": "after" }),
+            422,
+        ),
+        (
+            "body",
+            serde_json::json!({ "specimens": [], "holder": "c9h9", "view": "in_place" }),
             422,
         ),
         ("study", serde_json::json!(id(&desk)), 403),
@@ -470,4 +476,91 @@ async fn nothing_is_released_before_its_piece_is_unblinded_and_all_of_it_is_the_
         record(&server, &ready).await.public_photographs().count(),
         0
     );
+}
+
+#[tokio::test]
+async fn a_holders_photographs_stand_side_by_side_and_wait_for_every_piece_of_its_condition() {
+    let server = TestServer::start().await;
+    let wanted = Wanted {
+        is_public: true,
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(&server, "ada").await;
+    let page = format!("/desk/{}/holders/c1h0", ready.slug);
+    ready.person.open(&page).await.ok();
+    ready
+        .person
+        .open(&page.replace("c1h0", "c9h9"))
+        .await
+        .is(404);
+    let take = async |bytes: &[u8], view: &str, frame: &str| {
+        let entry = ready.script.clock.new_id().to_string();
+        let fields = [
+            ("entry", entry.as_str()),
+            ("view", view),
+            ("frame", frame),
+            ("note", ""),
+        ];
+        send(&ready.person, &page, &fields, ("rail.jpg", bytes)).await
+    };
+    take(b"no picture", "in_place", "").await.refused();
+    take(&jpeg(600, 400, 1), "in_place", "900")
+        .await
+        .redirects_to(&page);
+    ready.script.wait(chrono::TimeDelta::days(3));
+    take(&jpeg(300, 200, 1), "as_found", "450")
+        .await
+        .redirects_to(&page);
+    let shown = ready.person.open(&page).await;
+    assert_eq!(shown.ok().texts(".shots li").len(), 2);
+    // A millimetre is as long in both: 900 mm beside 450 mm.
+    let width = |nth: u8| shown.attribute(&format!(".pair image:nth-of-type({nth})"), "width");
+    assert_eq!((width(1).as_str(), width(2).as_str()), ("900", "450"));
+    assert!(shown.text(".pair figcaption").contains("Left on"));
+    let photos = record(&server, &ready).await.photographs.clone();
+    let photo = photos[0].entry;
+    assert!(photos.iter().all(|photo| photo.shows_holder("c1h0")));
+    let of_it = ready
+        .person
+        .open(&format!("/desk/{}/photographs/{photo}", ready.slug))
+        .await;
+    assert!(of_it.ok().text("h1").contains("gannet rail"));
+
+    // Its own condition's pieces but one are unblinded: not yet. Another condition does not matter.
+    let stage = ready.of_stage(DAYS);
+    let own: Vec<&Code> = stage
+        .iter()
+        .copied()
+        .filter(|c| ready.condition(c) == Some(1))
+        .collect();
+    let (last, others) = own.split_last().expect("three pieces");
+    let look = [("reason", "a look")];
+    let unblind = async |codes: &[&Code]| {
+        let desk = ready.pack(&format!("stage-{DAYS}"), codes).await;
+        let id = desk.rsplit('/').next().expect("an id").to_owned();
+        act(&ready, &format!("consignments/{id}/unblind"), &look)
+            .await
+            .is(303);
+    };
+    unblind(others).await;
+    let refused = release(&ready, photo).await;
+    assert!(
+        refused
+            .refused()
+            .text(".notice.fault")
+            .contains("not unblinded yet")
+    );
+    let past_the_page = ready
+        .script
+        .say(Entry::PhotographReleased { photograph: photo })
+        .await;
+    assert_eq!(
+        past_the_page.expect_err("refused"),
+        NotTaken::Refused(Refusal::StillBlind)
+    );
+    unblind(&[*last]).await;
+    release(&ready, photo).await.is(303);
+    let now = record(&server, &ready).await;
+    let public: Vec<EntryId> = now.public_photographs().map(|photo| photo.entry).collect();
+    assert_eq!(public, [photo]);
 }

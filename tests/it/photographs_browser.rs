@@ -55,6 +55,23 @@ async fn arrived(desk: &Desk, view: &str) {
     panic!("the queue sent no photograph of the view {view}");
 }
 
+/// A holder's photograph goes the same way.
+async fn photographs_a_holder(desk: &Desk, browser: &Browser, file: &std::path::Path) {
+    browser.goto(&format!("/desk/{SLUG}/holders/c3h1")).await;
+    let field = browser.find("#f-file").await;
+    field
+        .send_keys(file.to_str().expect("a path"))
+        .await
+        .expect("it takes a file");
+    browser.find("[data-preview]:not([hidden])").await;
+    axe::finds_nothing(browser).await;
+    browser.fits_the_screen().await;
+    browser.picture("holder").await;
+    press(browser, "main form button:not([type])").await;
+    browser.find("[data-photograph-says]:not([hidden])").await;
+    arrived(desk, "in_place").await;
+}
+
 #[tokio::test]
 async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_every_look() {
     let desk = Desk::planned(small_plan()).await.with_pieces(3).await;
@@ -101,6 +118,9 @@ async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_ever
             // Kept on the device first, then sent by the queue; the form is ready for another one.
             browser.find("[data-photograph-says]:not([hidden])").await;
             arrived(&desk, view).await;
+            if !look.is_dark {
+                photographs_a_holder(&desk, &browser, &file).await;
+            }
             browser
                 .goto(&format!("/desk/{SLUG}/specimens/{code}"))
                 .await;
@@ -127,7 +147,8 @@ async fn a_photograph_chosen_on_a_phone_is_made_smaller_there_and_passes_in_ever
     }
     let record = desk.record().await;
     let views: Vec<&str> = record.photographs.iter().map(|p| p.view().key()).collect();
-    assert_eq!(views, ["before", "after", "broken"]);
+    assert_eq!(views, ["before", "in_place", "after", "broken"]);
+    assert!(record.photographs[1].shows_holder("c3h1"));
     let sent = overwinter::picture::sha256(&bytes);
     for photo in &record.photographs {
         let files = &photo.photograph.files;

@@ -307,7 +307,7 @@ async fn a_private_address_is_refused_when_typed_and_when_its_name_leads_there()
 
 #[tokio::test]
 async fn a_mail_is_taken_once_after_the_mail_server_was_busy() {
-    let post = Post::start(&["451 try later"]).await;
+    let post = Post::start(&["250 taken", "451 try later"]).await;
     let port = post.port;
     let desk = out_with(|config| {
         config.outgoing.smtp_host = Some("127.0.0.1".to_owned());
@@ -316,9 +316,26 @@ async fn a_mail_is_taken_once_after_the_mail_server_was_busy() {
         config.outgoing.mail_from = Some("Overwinter <overwinter@example.org>".to_owned());
     })
     .await;
+    // A new address gets a test at once, and the page says where it went.
     set(&desk, &[("mail", "runa@example.org")])
         .await
         .redirects_to(PAGE);
+    let said = desk.steward.open(PAGE).await;
+    assert!(
+        said.ok()
+            .body()
+            .contains("A test is on its way to runa@example.org")
+    );
+    pass(&desk).await;
+    let test = messages(&desk).await.pop().expect("the test");
+    assert_eq!(
+        (test.state, test.subject.as_str()),
+        (MessageState::Sent, "Overwinter: a test")
+    );
+    set(&desk, &[("mail", "runa@example.org"), ("days_ahead", "1")])
+        .await
+        .redirects_to(PAGE);
+    assert_eq!(messages(&desk).await.len(), 1, "the address is the same");
     desk.server
         .app
         .clock
@@ -333,7 +350,7 @@ async fn a_mail_is_taken_once_after_the_mail_server_was_busy() {
         came[0].to.contains("<runa@example.org>")
             && came[0].from.contains("<overwinter@example.org>")
     );
-    let message = messages(&desk).await.pop().expect("one");
+    let message = messages(&desk).await.remove(0);
     assert_eq!(
         (message.channel, message.state, message.attempts),
         (Channel::Mail, MessageState::Sent, 1)
@@ -368,10 +385,6 @@ async fn no_mail_goes_over_a_line_that_is_not_safe() {
     set(&desk, &[("mail", "runa@example.org")])
         .await
         .redirects_to(PAGE);
-    desk.steward
-        .submit("/account/reminders/test", &[])
-        .await
-        .is(303);
     pass(&desk).await;
     // The stand-in offers no STARTTLS.
     assert!(post.came().is_empty());
@@ -463,6 +476,56 @@ async fn only_a_certificate_that_the_machine_trusts_gets_a_message() {
     steward.submit("/account/reminders/test", &[]).await.is(303);
     said(&child, "It answered 204.").await;
     assert_eq!(hook.taken(), 1);
+}
+
+/// TLS begun at once and by STARTTLS, with a name and a password, against a mail server whose certificate the
+/// machine trusts by `SSL_CERT_FILE`.
+#[tokio::test(flavor = "multi_thread")]
+async fn mail_goes_over_tls_begun_at_once_and_after_a_bare_beginning() {
+    let folder = tempfile::TempDir::new().expect("a folder");
+    let desk = out().await;
+    let server = desk.server;
+    drop((desk.script, desk.steward));
+    let (store, data) = server.stop().await;
+    drop(store);
+    let data = data.expect("a folder");
+    for how in ["full", "start"] {
+        let (certificate, post) = standin::secure_post(folder.path(), how);
+        let set = [
+            format!("SSL_CERT_FILE={}", certificate.display()),
+            format!("OVERWINTER_SMTP_PORT={}", post.port),
+            format!("OVERWINTER_SMTP_TLS={how}"),
+            "OVERWINTER_SMTP_HOST=localhost".to_owned(),
+            "OVERWINTER_SMTP_USER=runa".to_owned(),
+            "OVERWINTER_SMTP_PASSWORD=marmot".to_owned(),
+            "OVERWINTER_MAIL_FROM=overwinter@example.org".to_owned(),
+        ];
+        let set: Vec<&str> = std::iter::once("env")
+            .chain(set.iter().map(String::as_str))
+            .collect();
+        let child = ChildServer::start_under(&set, data.path());
+        let steward = child.stranger();
+        steward.sign_in("runa", PASSWORD).await.is(303);
+        let fields = [
+            ("mail", &*format!("{how}@example.org")),
+            ("webhook", ""),
+            ("days_ahead", "0"),
+        ];
+        steward.submit(PAGE, &fields).await.redirects_to(PAGE);
+        for _ in 0..1600 {
+            // Other things are due in the present, in which the real binary lives, and go the same way.
+            if post.taken() > 0 {
+                break;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(25)).await;
+        }
+        assert!(
+            post.taken() > 0,
+            "{how}: {}",
+            steward.open(PAGE).await.body()
+        );
+        child.kill();
+    }
 }
 
 #[tokio::test]

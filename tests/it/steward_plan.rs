@@ -300,9 +300,9 @@ fn each_weakness_of_a_design_is_said_and_nothing_else() {
             name: format!("{} {n}", condition.name),
         });
         condition.holders = three.collect();
-        condition.replicates = vec![6, 6];
+        condition.replicates = vec![6; sound.stages.len()];
     }
-    sound.spares = 8;
+    sound.spares = 12;
     let said = check::warnings(&sound);
     assert!(said.is_empty(), "{said:?}");
     let weaknesses: [Weakness; 10] = [
@@ -331,7 +331,7 @@ fn each_weakness_of_a_design_is_said_and_nothing_else() {
         ),
         (
             "no storage control at a stage",
-            |p| p.conditions[0].replicates[1] = 0,
+            |p| *p.conditions[0].replicates.last_mut().unwrap() = 0,
             "condition_control",
             "at 365 days",
         ),
@@ -376,7 +376,7 @@ fn each_weakness_of_a_design_is_said_and_nothing_else() {
         assert!(said[0].sentence.contains(words), "{name}: {said:?}");
     }
     let mut short = sound.clone();
-    short.stages[1].days = 300;
+    short.stages.last_mut().unwrap().days = 300;
     let said = check::warnings(&short);
     let season = said.iter().all(|w| w.sentence.contains("less than a year"));
     assert!(season && !said.is_empty(), "{said:?}");
@@ -410,7 +410,7 @@ async fn a_checked_plan_shows_what_it_can_see_by_its_own_rule() {
         words.contains("By the rule that decides: 1 condition"),
         "{words}"
     );
-    assert_eq!(good.texts("#count svg.chart title").len(), 2);
+    assert_eq!(good.texts("#count svg.chart > title").len(), 2);
     assert!(good.texts("#count p.few").is_empty());
     // Six sizes at three growths; the plan's own six is among them.
     assert_eq!(good.texts("#count details tbody tr").len(), 18);

@@ -12,6 +12,7 @@ use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 
 use crate::house::desk::{Desk, SLUG};
+use crate::house::{ChildServer, PASSWORD, standin};
 use overwinter::clock::Clock;
 use overwinter::store::{Hold, Store};
 use overwinter::weather::{Ask, Pace, Weather, WeatherFault};
@@ -265,6 +266,51 @@ async fn the_weather_of_a_site_becomes_a_series_with_its_source_named() {
     assert!(!body.contains("59.9133") && !body.contains("10.7389"));
     for piece in &desk.record().await.specimens {
         assert!(!body.contains(piece.code.as_str()));
+    }
+}
+
+/// Over HTTPS, by the real binary: an archive whose certificate the machine does not trust tells nothing.
+#[tokio::test(flavor = "multi_thread")]
+async fn over_https_only_an_archive_that_the_machine_trusts_is_believed() {
+    let folder = tempfile::TempDir::new().expect("a folder");
+    let answer = folder.path().join("answer.json");
+    std::fs::write(&answer, two_days("2026-03-01")).expect("it is written");
+    let (certificate, archive) = standin::secure_archive(folder.path(), &answer);
+    let desk = Desk::ready().await;
+    desk.put_out("c3").await;
+    let entry = desk.server.app.clock.new_id().to_string();
+    let server = desk.server;
+    drop((desk.script, desk.steward));
+    let (store, data) = server.stop().await;
+    drop(store);
+    let data = data.expect("a folder");
+    let url = format!(
+        "OVERWINTER_WEATHER_URL=https://localhost:{}{QUERY}",
+        archive.port
+    );
+    let trusting = format!("SSL_CERT_FILE={}", certificate.display());
+    let fields = [
+        ("entry", entry.as_str()),
+        ("place", "condition:c3"),
+        ("latitude", "59.9133"),
+        ("longitude", "10.7389"),
+        ("from", "2026-03-01"),
+        ("until", "2026-03-02"),
+    ];
+    let fetch = format!("/desk/{SLUG}/environment/fetch");
+    for (setting, taken) in [("LANG=C", 0), (trusting.as_str(), 1)] {
+        let child = ChildServer::start_under(&["env", &url, setting], data.path());
+        let steward = child.stranger();
+        steward.sign_in("runa", PASSWORD).await.is(303);
+        let shown = steward.submit(&fetch, &fields).await;
+        if taken == 0 {
+            let alert = shown.refused().text("[role=alert]");
+            assert!(alert.contains("could not be reached"), "{alert}");
+        } else {
+            shown.is(303);
+        }
+        assert_eq!(archive.taken(), taken);
+        child.kill();
     }
 }
 

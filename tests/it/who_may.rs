@@ -39,6 +39,9 @@ pub fn filled(route: &Route, record: &StudyRecord, link: &str, token: &str) -> S
             record.consignments[0].tests[0].entry.to_string()
         }
         "{entry}" => record.readings[0].entry.to_string(),
+        "{holder}" => record.plan().unwrap().plan.conditions[0].holders[0]
+            .key
+            .clone(),
         "{account}" => record.stewards[0].to_string(),
         "{number}" => "1".to_owned(),
         "{hash}" | "{sha256}" | "{curve}" => "none".to_owned(),
@@ -156,6 +159,10 @@ async fn the_steward_gets_every_page_of_their_study() {
             }
             // No series is on record yet, so that it has no original file.
             (Who::StudySteward, _) if route.name == "environment-file" => {
+                assert_eq!(status, 404, "{}", route.name);
+            }
+            // A curve is nobody's while its consignment is blind.
+            (Who::StudySteward, _) if route.name == "specimen-curve" => {
                 assert_eq!(status, 404, "{}", route.name);
             }
             (Who::StudySteward, "GET") => {

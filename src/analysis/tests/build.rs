@@ -92,6 +92,7 @@ fn plan() -> Plan {
             end_figure: None,
             loading_direction: "opened across the layers".into(),
             fixture: "two pins of 6 mm".into(),
+            method: None,
         },
         dimensions: Vec::new(),
         mass: MassPlan {

@@ -21,6 +21,7 @@ pub struct Ways {
 pub fn ways(response: &Response) -> Ways {
     let (down, up) = match response {
         Response::MaxLoad | Response::Strength => ("less", "more"),
+        Response::Read(_) => ("lower", "higher"),
         Response::MassChange => ("lighter", "heavier"),
         Response::LengthChange(_) => ("smaller", "larger"),
     };
@@ -137,6 +138,12 @@ pub fn change(plan: &Plan, family: &Family, shown: &Shown, exposed_mean: f64) ->
             shown.way(ways),
             shown.interval(ways),
         ),
+        Response::Read(property) => format!(
+            "had {} {size} % {} {than} ({confidence} % interval {})",
+            with_article(property.label()),
+            shown.way(ways),
+            shown.interval(ways),
+        ),
         Response::MassChange | Response::LengthChange(_) => {
             let quantity = words::quantity(&family.response);
             let (verb, more) = gained_or_lost(shown.effect.estimate_percent, exposed_mean);
@@ -149,6 +156,12 @@ pub fn change(plan: &Plan, family: &Family, shown: &Shown, exposed_mean: f64) ->
             format!("{verb} {size} % {more} {quantity} {than} ({named}{interval})")
         }
     }
+}
+
+/// `a modulus`, `an energy to break`.
+fn with_article(name: &str) -> String {
+    let is_vowel = name.starts_with(['a', 'e', 'i', 'o', 'u']);
+    format!("{} {name}", if is_vowel { "an" } else { "a" })
 }
 
 /// `lost … more`, `gained … more`, or `lost … less` when even the exposed pieces lost some.

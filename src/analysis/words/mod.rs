@@ -52,6 +52,7 @@ pub fn quantity(response: &Response) -> &str {
     match response {
         Response::MaxLoad => "load",
         Response::Strength => "strength",
+        Response::Read(property) => property.label(),
         Response::MassChange => "mass",
         Response::LengthChange(name) => name,
     }
@@ -63,6 +64,7 @@ pub fn unit(response: &Response) -> &'static str {
     match response {
         Response::MaxLoad => "N",
         Response::Strength => "MPa",
+        Response::Read(property) => property.unit(),
         Response::MassChange | Response::LengthChange(_) => "%",
     }
 }

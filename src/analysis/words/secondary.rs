@@ -86,10 +86,11 @@ pub fn storage_moved(plan: &Plan, families: &[Family], exposed: &Family) -> Opti
         return None;
     }
     let shown = Shown::new(effect, None);
-    let way = if effect.estimate_percent < 0.0 {
-        "weaker"
-    } else {
-        "stronger"
+    let way = match (&exposed.response, effect.estimate_percent < 0.0) {
+        (Response::Read(property), true) => format!("lower in {}", property.label()),
+        (Response::Read(property), false) => format!("higher in {}", property.label()),
+        (_, true) => "weaker".to_owned(),
+        (_, false) => "stronger".to_owned(),
     };
     let start = format!(
         "Those kept indoors were themselves {} % {way} than at the start ({})",

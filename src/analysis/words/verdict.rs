@@ -107,7 +107,11 @@ fn one(
             " The counting decides about the {margin} %: {counting}."
         ));
     }
-    let is_gain = primary.family.response.needs_breaking() && effect.lower_percent > 0.0;
+    let is_load = matches!(
+        primary.family.response,
+        Response::MaxLoad | Response::Strength
+    );
+    let is_gain = is_load && effect.lower_percent > 0.0;
     sentence.and(if is_gain { MORE_IS_NOT_BETTER } else { "" })
 }
 
@@ -126,7 +130,7 @@ pub fn said(plan: &Plan, family: &Family, member: &Member, after: &str, shown: &
     let pieces = words::the_pieces(plan, member.exposed.pieces);
     let state = match family.response {
         Response::MassChange | Response::LengthChange(_) => format!(", {},", words::state(plan)),
-        Response::MaxLoad | Response::Strength => String::new(),
+        Response::MaxLoad | Response::Strength | Response::Read(_) => String::new(),
     };
     let change = change(plan, family, shown, member.exposed.mean.unwrap_or(0.0));
     Sentence::plain(format!("{after} {pieces}{state} {change}."))

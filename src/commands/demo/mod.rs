@@ -93,14 +93,14 @@ mod tests {
             "the story ends {left} before today"
         );
         let record = store.study_record(PEGS.slug).await.unwrap().unwrap();
-        assert_eq!(record.specimens.len(), 61);
-        assert_eq!(record.consignments.len(), 2);
-        assert_eq!(record.consignments[1].tests_done(), 23, "one of 24 is lost");
+        assert_eq!(record.specimens.len(), 85);
+        assert_eq!(record.consignments.len(), 4);
+        assert_eq!(record.consignments[3].tests_done(), 23, "one of 24 is lost");
         drop(script);
         writer.await.unwrap();
         let database = folder.path().join(crate::store::DATABASE_FILE);
         let report = verify::verify(&database, &[]).await.unwrap();
         assert_eq!(report.faults, Vec::<String>::new());
-        assert!(report.entries > 300 && report.tables == 26);
+        assert!(report.entries > 300 && report.tables == 33);
     }
 }

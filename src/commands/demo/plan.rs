@@ -13,12 +13,7 @@ pub fn plan() -> Plan {
         question: "Do moulded fleece pegs still hold after half a year and a year in the places where \
             a market garden leaves them?"
             .to_owned(),
-        material: Material {
-            name: "starch-filled biopolyester, moulding grade".to_owned(),
-            maker: "made up for this demo".to_owned(),
-            colour: "undyed".to_owned(),
-            density_g_cm3: Some(1.29),
-        },
+        material: material(),
         lots: vec!["bag 1".to_owned(), "bag 2".to_owned()],
         builds: (1..=4).map(|n| format!("shot {n}")).collect(),
         form: SpecimenForm {
@@ -28,6 +23,7 @@ pub fn plan() -> Plan {
             end_figure: None,
             loading_direction: "pulled at the head, square to the shank".to_owned(),
             fixture: "shank clamped 40 mm deep between oak jaws".to_owned(),
+            method: None,
         },
         dimensions: vec![
             DimensionPlan { name: "width".to_owned(), places: 1, nominal_mm: Some(9.0) },
@@ -69,10 +65,18 @@ pub fn plan() -> Plan {
     }
 }
 
-/// The plan of the first study: the same with a rule for when pegs that come back are dry.
+/// The plan of the first study: the same with two early stages and a rule for when pegs that come back are
+/// dry.
 #[must_use]
 pub fn pegs() -> Plan {
+    let stage = |days, window_days| Stage { days, window_days };
+    let mut conditions = conditions();
+    for condition in &mut conditions {
+        condition.replicates = vec![3, 3, 6, 6];
+    }
     Plan {
+        stages: vec![stage(30, 5), stage(90, 7), stage(180, 5), stage(365, 7)],
+        conditions,
         drying: Some(DryingPlan {
             rule: DryingRule::RoomDry { days: 14 },
             is_before_too: false,
@@ -104,6 +108,7 @@ pub fn hooks() -> Plan {
             end_figure: Some(20.0),
             loading_direction: "downwards at the tip".to_owned(),
             fixture: "screwed to a steel plate through both holes, 1.2 N m".to_owned(),
+            method: None,
         },
         dimensions: Vec::new(),
         conditions: vec![
@@ -137,6 +142,15 @@ pub fn hooks() -> Plan {
         spares: 4,
         few_holders_reason: String::new(),
         ..plan()
+    }
+}
+
+fn material() -> Material {
+    Material {
+        name: "starch-filled biopolyester, moulding grade".to_owned(),
+        maker: "made up for this demo".to_owned(),
+        colour: "undyed".to_owned(),
+        density_g_cm3: Some(1.29),
     }
 }
 

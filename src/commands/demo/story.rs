@@ -1,11 +1,12 @@
 //! The demo's story, from the first plan to the unblinding of the first stage. One stage is done, one
-//! still out; one peg is lost, one test invalid, one reading corrected, one peg out unweighed by
+//! still out, two early ones were of few pegs; one peg is lost, one test invalid, one reading corrected, one peg out unweighed by
 //! waiver, the plan amended once.
 
 mod bench;
 mod drying;
 mod field;
 mod lab;
+mod library;
 mod parcel;
 mod photographs;
 mod weather;
@@ -29,8 +30,11 @@ use crate::study::entry::{Actor, Entry};
 use crate::study::environment::{SeriesAdded, SeriesPlace, SeriesSource, guess, table};
 use crate::study::equipment::Used;
 use crate::study::ids::{ConsignmentId, EntryId, InstrumentId, LinkId};
-use crate::study::plan::{Plan, sha256_hex};
-use crate::study::reading::{Instrument, MoistureState, Occasion, Quantity, Reading};
+use crate::study::literature::{CitedFigure, Property};
+use crate::study::plan::{Environment, Plan, sha256_hex};
+use crate::study::reading::{
+    Instrument, InstrumentCheck, MoistureState, Occasion, Quantity, Reading,
+};
 use crate::study::specimen::{Identity, Made, Recovery, Whereabouts};
 use crate::study::units::{AsTyped, Dimension, Unit};
 
@@ -67,7 +71,7 @@ struct Story {
 /// When the journal refuses any part of it: then the story contradicts the rules.
 pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     let mut story = begin(script, super::plan::pegs(), super::PEGS).await?;
-    story.make(61).await?;
+    story.make(85).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;
     story.photograph_new().await?;
@@ -76,13 +80,15 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.watch().await?;
     story.freeze().await?;
     story.amend().await?;
+    story.interim(90).await?;
     story.take_in().await?;
     story.read_loggers().await?;
     story.photograph_back().await?;
-    story.measure_again().await?;
+    story.measure_again(180).await?;
     story.top_up().await?;
     let link = story.break_stage().await?;
     story.release_photographs().await?;
+    story.cite().await?;
     Ok((story.script, Ending { link }))
 }
 

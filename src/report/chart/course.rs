@@ -45,6 +45,8 @@ pub struct Course {
     pub gaps: Vec<(f64, f64)>,
     /// A dashed level line.
     pub level: Option<f64>,
+    /// Dashed upright lines.
+    pub uprights: Vec<f64>,
 }
 
 /// The figure, ready to be drawn.
@@ -148,6 +150,10 @@ impl Course {
         lines.extend(self.x_ticks.iter().map(|tick| {
             let x = across.place(tick.value);
             line(x, floor, x, floor + 4.0, LineKind::Axis)
+        }));
+        lines.extend(self.uprights.iter().map(|x| {
+            let x = across.place(*x);
+            line(x, TOP, x, floor, LineKind::NoChange)
         }));
         lines.extend(self.level.map(|level| {
             let y = up.place(level);

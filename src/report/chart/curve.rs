@@ -1,7 +1,7 @@
 //! Values over a number, as lines with a mark at each value: what a design can see, by its size.
 
 use crate::report::chart::Chart;
-use crate::report::chart::marks::{Anchor, Label, Line, LineKind, Path, Point, Series, Style};
+use crate::report::chart::marks::{Anchor, Dot, Label, Line, LineKind, Path, Point, Series, Style};
 use crate::report::chart::scale::Scale;
 use crate::report::chart::ticks::{Tick, ticks};
 
@@ -77,19 +77,8 @@ impl Plot {
         let top = self.level.map_or(top, |level| top.max(level));
         let across = Scale::new((low, high), (LEFT, WIDTH - RIGHT));
         let upwards = Scale::new((0.0, top), (FIELD.1, FIELD.0));
-        let mut chart = Chart {
-            id: self.id.clone(),
-            width: WIDTH,
-            height: HEIGHT,
-            title: self.title.clone(),
-            description: self.description.clone(),
-            bands: Vec::new(),
-            lines: Vec::new(),
-            curves: Vec::new(),
-            bars: Vec::new(),
-            series: Vec::new(),
-            labels: Vec::new(),
-        };
+        let words = (self.title.as_str(), self.description.as_str());
+        let mut chart = Chart::blank(&self.id, words, (WIDTH, HEIGHT));
         self.axes(&mut chart, &across, &upwards);
         for curve in &self.curves {
             draw(&mut chart, curve, &across, &upwards);
@@ -166,11 +155,19 @@ fn draw(chart: &mut Chart, curve: &Curve, across: &Scale, upwards: &Scale) {
         number: curve.style.number,
         colour: curve.style.colour,
         points: points.clone(),
+        name: String::new(),
+        is_thin: false,
+    });
+    let dots = points.iter().zip(&curve.points);
+    let dots = dots.map(|(at, (x, y))| Dot {
+        x: at.x,
+        y: at.y,
+        name: format!("{}: {y:.1} at {x}", curve.name),
     });
     chart.series.push(Series {
         number: curve.style.number,
         colour: curve.style.colour,
         shape: curve.style.shape,
-        points,
+        points: dots.collect(),
     });
 }

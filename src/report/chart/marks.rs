@@ -32,6 +32,8 @@ pub enum Shape {
     AtLeast,
     /// A ring around another mark: flagged by the plan's rule.
     Ring,
+    /// An open disc, for pieces without a value.
+    Open,
 }
 
 const SHAPES: [Shape; 5] = [
@@ -51,6 +53,14 @@ pub struct Style {
     pub colour: &'static str,
     /// Shape.
     pub shape: Shape,
+}
+
+impl Style {
+    /// The same colour with another shape.
+    #[must_use]
+    pub fn shaped(self, shape: Shape) -> Self {
+        Self { shape, ..self }
+    }
 }
 
 /// The style of the storage control.
@@ -91,6 +101,17 @@ pub struct Point {
     pub y: f64,
 }
 
+/// A point that says what it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dot {
+    /// Place to the right.
+    pub x: f64,
+    /// Place downwards.
+    pub y: f64,
+    /// The piece and its value, in words.
+    pub name: String,
+}
+
 /// Points of one look.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Series {
@@ -101,7 +122,7 @@ pub struct Series {
     /// Shape.
     pub shape: Shape,
     /// The points.
-    pub points: Vec<Point>,
+    pub points: Vec<Dot>,
 }
 
 /// A line through points.
@@ -113,6 +134,10 @@ pub struct Path {
     pub colour: &'static str,
     /// The points, from the left.
     pub points: Vec<Point>,
+    /// What it stands for; empty when words elsewhere say it.
+    pub name: String,
+    /// Thin, one of many.
+    pub is_thin: bool,
 }
 
 /// An area.
@@ -185,6 +210,12 @@ pub enum Anchor {
 }
 
 impl Anchor {
+    /// Whether it is the one that SVG takes when nothing is said.
+    #[must_use]
+    pub fn is_start(self) -> bool {
+        self == Self::Start
+    }
+
     /// As SVG spells it.
     #[must_use]
     pub fn word(self) -> &'static str {

@@ -2,9 +2,7 @@
 //! groups the interval that decides, on the same axis as the margin around those compared with.
 
 use crate::report::chart::Chart;
-use crate::report::chart::marks::{
-    Anchor, Bar, Label, Line, LineKind, Point, Rect, Series, Shape, Style,
-};
+use crate::report::chart::marks::{Anchor, Bar, Dot, Label, Line, LineKind, Rect, Shape, Style};
 use crate::report::chart::scale::{Scale, round};
 use crate::report::chart::ticks::{Tick, ticks};
 
@@ -14,6 +12,13 @@ const WIDTH: f64 = 380.0;
 const SIDE: f64 = 10.0;
 /// Height of a row.
 const ROW: f64 = 62.0;
+/// Room at the left for pieces without a value, when there are any.
+const APART: f64 = 46.0;
+/// Distance between them.
+const APART_STEP: f64 = 9.5;
+/// How many stand in one line, and how many are drawn at all.
+const APART_LINE: usize = 4;
+const APART_MOST: usize = 12;
 /// Distance between points that would touch.
 const STEP: f64 = 7.0;
 /// Most points on top of each other on either side of the row's middle.
@@ -62,15 +67,28 @@ pub struct Row {
     pub style: Style,
     /// The values.
     pub values: Vec<Mark>,
+    /// Pieces without a value, in words: what they are called and what came of them.
+    pub apart: Vec<Apart>,
     /// Their mean.
     pub mean: Option<f64>,
     /// The interval that speaks: lower, estimate, upper.
     pub interval: Option<(f64, f64, f64)>,
 }
 
+/// A piece without a value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Apart {
+    /// The piece and what came of it, in words.
+    pub name: String,
+    /// A cross for a test that does not count, an open disc for anything else.
+    pub shape: Shape,
+}
+
 /// A value and its look.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
+    /// The piece and its value, in words.
+    pub name: String,
     /// The value.
     pub value: f64,
     /// Another shape than the group's.
@@ -84,30 +102,24 @@ impl Strip {
     #[must_use]
     pub fn chart(&self) -> Option<Chart> {
         let ends = self.ends()?;
-        let scale = Scale::new(ends, (SIDE, WIDTH - SIDE));
+        let has_apart = self.rows.iter().any(|row| !row.apart.is_empty());
+        let left = if has_apart { SIDE + APART } else { SIDE };
+        let scale = Scale::new(ends, (left, WIDTH - SIDE));
         let has_top = self
             .reference
             .as_ref()
             .is_some_and(|r| r.percent_axis.is_some());
         let top = if has_top { 40.0 } else { 8.0 };
         let bottom = top + ROW * self.rows.len() as f64;
-        let mut chart = Chart {
-            id: self.id.clone(),
-            width: WIDTH,
-            height: bottom + 40.0,
-            title: self.title.clone(),
-            description: self.description.clone(),
-            bands: Vec::new(),
-            lines: Vec::new(),
-            curves: Vec::new(),
-            bars: Vec::new(),
-            series: Vec::new(),
-            labels: Vec::new(),
-        };
+        let words = (self.title.as_str(), self.description.as_str());
+        let mut chart = Chart::blank(&self.id, words, (WIDTH, bottom + 40.0));
         self.draw_reference(&mut chart, &scale, top, bottom);
         draw_axis(&mut chart, &scale, bottom, &self.axis);
         for (at, row) in self.rows.iter().enumerate() {
             row.draw(&mut chart, &scale, top + ROW * at as f64);
+        }
+        if has_apart {
+            chart.quiet((SIDE, bottom + 16.0), "no value", Anchor::Start);
         }
         Some(chart)
     }
@@ -224,6 +236,7 @@ impl Row {
         ));
         chart.lines.push(horizontal(top + ROW, LineKind::Rule));
         self.draw_points(chart, scale, middle);
+        self.draw_apart(chart, middle);
         if let Some(mean) = self.mean {
             let x = scale.place(mean);
             chart
@@ -249,30 +262,31 @@ impl Row {
             .map(|mark| scale.place(mark.value))
             .collect();
         let heights = pile(&places);
-        let mut series: Vec<Series> = Vec::new();
-        let mut put = |shape: Shape, point: Point| {
-            if let Some(known) = series.iter_mut().find(|s| s.shape == shape) {
-                known.points.push(point);
-            } else {
-                series.push(Series {
-                    number: self.style.number,
-                    colour: self.style.colour,
-                    shape,
-                    points: vec![point],
-                });
-            }
-        };
         for ((mark, x), height) in self.values.iter().zip(&places).zip(heights) {
-            let point = Point {
+            let dot = |name: &str| Dot {
                 x: *x,
                 y: middle + height,
+                name: name.to_owned(),
             };
-            put(mark.special.unwrap_or(self.style.shape), point);
+            let shape = mark.special.unwrap_or(self.style.shape);
+            chart.dot(self.style.shaped(shape), dot(&mark.name));
             if mark.is_flagged {
-                put(Shape::Ring, point);
+                chart.dot(self.style.shaped(Shape::Ring), dot(""));
             }
         }
-        chart.series.extend(series);
+    }
+
+    /// Pieces without a value, apart from the scale; what does not fit stands in the row's words.
+    fn draw_apart(&self, chart: &mut Chart, middle: f64) {
+        for (at, piece) in self.apart.iter().take(APART_MOST).enumerate() {
+            let (line, place) = (at / APART_LINE, at % APART_LINE);
+            let dot = Dot {
+                x: SIDE + 4.0 + APART_STEP * place as f64,
+                y: middle + APART_STEP * (line as f64 - 0.5),
+                name: piece.name.clone(),
+            };
+            chart.dot(self.style.shaped(piece.shape), dot);
+        }
     }
 }
 

@@ -69,16 +69,20 @@ impl<'l> Shown<'l> {
             .iter()
             .map(|(at, (low, high))| (middle(*at), *low, *high))
             .collect();
-        let end = whole as f64;
-        let gaps = gaps(&bins, (0, (whole - 1).div_euclid(width)), width, end);
+        // As far as the plan's last stage, like the course of the results, so that both stand below each other.
+        let stages = stages(record);
+        let end = stages.iter().copied().fold(whole as f64, f64::max);
+        let gaps = gaps(
+            &bins,
+            (0, (whole - 1).div_euclid(width)),
+            width,
+            whole as f64,
+        );
         let (lowest, highest) = ends(&strokes);
         let zone_name = &record.time_zone;
         let (what, unit) = (self.measurand.label(), self.measurand.unit());
         let period = format!("{} to {}", day(from, zone_name), day(until, zone_name));
-        let missing = match gaps.len() {
-            0 => "Nothing is missing".to_owned(),
-            n => format!("Grey: {} without a value", names::counted(n, "stretch")),
-        };
+        let missing = missing(&gaps);
         let chart = Course {
             id: format!("climate-{number}"),
             title: format!("{}: {what}", names::capital(name)),
@@ -89,21 +93,16 @@ impl<'l> Shown<'l> {
             ),
             y_name: format!("{what}, {unit}"),
             x_ends: (0.0, end),
-            x_ticks: months(begin, whole),
+            x_ticks: months(begin, end as i64),
+            uprights: stages,
             strokes,
             gaps,
             level: (lowest < 0.0 && highest > 0.0 && unit == "°C").then_some(0.0),
             ..Course::default()
         };
-        let each = match width {
-            1 => "a day".to_owned(),
-            days => format!("{days} days"),
-        };
         Some(PlaceFigure {
             title: names::capital(name),
-            caption: format!(
-                "{period}. Each stroke goes from the lowest to the highest value of {each}. {missing}."
-            ),
+            caption: caption(&period, width, &missing),
             chart: chart.chart()?,
         })
     }
@@ -127,6 +126,31 @@ impl<'l> Shown<'l> {
         }
         bins
     }
+}
+
+fn missing(gaps: &[(f64, f64)]) -> String {
+    match gaps.len() {
+        0 => "Nothing is missing".to_owned(),
+        n => format!("Grey: {} without a value", names::counted(n, "stretch")),
+    }
+}
+
+fn caption(period: &str, width: i64, missing: &str) -> String {
+    let each = match width {
+        1 => "a day".to_owned(),
+        days => format!("{days} days"),
+    };
+    format!(
+        "{period}. Each stroke goes from the lowest to the highest value of {each}. Dashed upright: the stages \
+         of the plan. {missing}."
+    )
+}
+
+/// The plan's stages, in days since the first outing.
+fn stages(record: &StudyRecord) -> Vec<f64> {
+    let plan = record.plan().map(|version| &version.plan);
+    let stages = plan.map(|plan| plan.stages.iter().map(|stage| f64::from(stage.days)));
+    stages.map(Iterator::collect).unwrap_or_default()
 }
 
 /// The lowest and the highest value.

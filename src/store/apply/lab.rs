@@ -337,8 +337,9 @@ async fn note_test(
     );
     sqlx::query!(
         "insert into break_test (entry, consignment, blind, outcome, max_load_n, typed, unit, mode,
-            is_out_of_order, is_confirmed_doubt, received_at, supersedes, session, is_knowing_group)
-        select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12,
+            is_out_of_order, is_confirmed_doubt, received_at, supersedes, energy_j, session,
+            is_knowing_group)
+        select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13,
             coalesce(
                 (select session from break_test where entry = ?12),
                 (select session_number from consignment where id = ?2)
@@ -356,6 +357,7 @@ async fn note_test(
         doubt,
         at.received_at,
         supersedes,
+        test.energy_j,
     )
     .execute(&mut *db)
     .await?;

@@ -9,6 +9,7 @@ mod custody;
 mod drying;
 mod events;
 mod lab;
+mod literature;
 mod photographs;
 mod pieces;
 mod series;
@@ -21,7 +22,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 10;
+pub(super) const PROJECTION_VERSION: i64 = 12;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {
@@ -99,6 +100,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, row: &Row, entry: &Entry) -
             drying::apply(db, &at, entry).await
         }
         Entry::SeriesAdded(added) => series::add(db, &at, added).await,
+        Entry::FigureCited(figure) => literature::add(db, &at, figure).await,
         Entry::SpecimensMade { .. }
         | Entry::SpecimenRejected { .. }
         | Entry::ReadingTaken { .. }

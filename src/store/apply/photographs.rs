@@ -44,8 +44,9 @@ async fn take(db: &mut SqliteConnection, at: &At<'_>, photograph: &Photograph) -
     let (described, files) = (&photograph.described, &photograph.files);
     let view = described.view.key();
     sqlx::query!(
-        "insert into photograph (entry, study, view, frame_mm, width, height, large, small, sent, taken_at)
-        values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        "insert into photograph
+            (entry, study, view, frame_mm, width, height, large, small, sent, taken_at, holder)
+        values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
         at.entry,
         at.study,
         view,
@@ -56,6 +57,7 @@ async fn take(db: &mut SqliteConnection, at: &At<'_>, photograph: &Photograph) -
         files.small,
         files.sent,
         at.taken_at,
+        described.holder,
     )
     .execute(&mut *db)
     .await?;

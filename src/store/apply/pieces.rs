@@ -207,6 +207,7 @@ async fn void(db: &mut SqliteConnection, entry: &str) -> Applied {
     .await?;
     super::drying::void(db, entry).await?;
     super::series::void(db, entry).await?;
+    super::literature::void(db, entry).await?;
     let pieces = sqlx::query_scalar!(
         "update event set standing = 'void' where entry = ?1 returning specimen",
         entry

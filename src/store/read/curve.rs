@@ -1,5 +1,7 @@
 //! The curves that were kept for the pieces of a consignment.
 
+use sqlx::sqlite::SqliteConnection;
+
 use crate::store::rows::{bad, parsed};
 use crate::store::{Store, StoreError};
 use crate::study::curve::KeptCurve;
@@ -16,25 +18,36 @@ impl Store {
         &self,
         consignment: ConsignmentId,
     ) -> Result<Vec<KeptCurve>, StoreError> {
-        let id = consignment.to_string();
-        let rows = sqlx::query!(
-            r#"select blind, body from curve
+        let mut db = self
+            .readers()
+            .acquire()
+            .await
+            .map_err(StoreError::while_doing(DOING))?;
+        curves(&mut db, &consignment.to_string()).await
+    }
+}
+
+pub(super) async fn curves(
+    db: &mut SqliteConnection,
+    id: &str,
+) -> Result<Vec<KeptCurve>, StoreError> {
+    let rows = sqlx::query!(
+        r#"select blind, body from curve
             where consignment = ?1 and standing = 'current'
             order by blind"#,
-            id
-        )
-        .fetch_all(self.readers())
-        .await
-        .map_err(StoreError::while_doing(DOING))?;
-        let mut found = Vec::with_capacity(rows.len());
-        for row in rows {
-            let curve: KeptCurve =
-                serde_json::from_str(&row.body).map_err(StoreError::while_doing(DOING))?;
-            if curve.blind != parsed("blind code", &row.blind)? {
-                return Err(bad("curve", &row.body));
-            }
-            found.push(curve);
+        id
+    )
+    .fetch_all(db)
+    .await
+    .map_err(StoreError::while_doing(DOING))?;
+    let mut found = Vec::with_capacity(rows.len());
+    for row in rows {
+        let curve: KeptCurve =
+            serde_json::from_str(&row.body).map_err(StoreError::while_doing(DOING))?;
+        if curve.blind != parsed("blind code", &row.blind)? {
+            return Err(bad("curve", &row.body));
         }
-        Ok(found)
+        found.push(curve);
     }
+    Ok(found)
 }

@@ -9,6 +9,7 @@ pub mod record;
 mod record_custody;
 mod record_drying;
 mod record_lab;
+mod record_literature;
 mod record_photographs;
 mod record_pieces;
 mod record_series;

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use sqlx::sqlite::SqliteConnection;
 
 use super::{
-    record_custody, record_drying, record_lab, record_photographs, record_pieces, record_series,
+    record_custody, record_drying, record_lab, record_literature, record_photographs,
+    record_pieces, record_series,
 };
 use crate::clock::hex;
 use crate::store::rows::{choice, json, parsed};
@@ -240,6 +241,7 @@ async fn load(
         draws: record_pieces::draws(db, id).await?,
         drying: record_drying::drying(db, id).await?,
         series: record_series::series(db, id).await?,
+        cited: record_literature::cited(db, id).await?,
         waivers: record_pieces::waivers(db, id).await?,
         events: record_pieces::events(db, id).await?,
         incidents: record_pieces::incidents(db, id).await?,

@@ -108,6 +108,7 @@ pub(super) async fn consignments(
                 .transpose()?,
             custody: record_custody::custody(db, &row.id).await?,
             tests: tests(db, &row.id).await?,
+            curves: super::curve::curves(db, &row.id).await?,
             links: links(db, &row.id).await?,
             finished_at: row
                 .finished_at
@@ -186,7 +187,8 @@ async fn tests(
     consignment: &str,
 ) -> Result<Vec<TestRecord>, StoreError> {
     let rows = sqlx::query!(
-        r#"select t.entry, t.blind, t.outcome, t.max_load_n, t.typed, t.unit, t.mode,
+        r#"select t.entry, t.blind, t.outcome, t.max_load_n, t.typed, t.unit, t.energy_j,
+            t.mode,
             t.is_out_of_order as "is_out_of_order: bool",
             t.is_confirmed_doubt as "is_confirmed_doubt: bool", t.received_at, t.standing,
             t.supersedes, t.is_knowing_group as "is_knowing_group: bool",
@@ -217,6 +219,7 @@ async fn tests(
                 outcome: choice("outcome", &row.outcome, Outcome::parse)?,
                 max_load_n: row.max_load_n,
                 typed,
+                energy_j: row.energy_j,
                 mode: choice("failure mode", &row.mode, FailureMode::parse)?,
                 is_out_of_order: row.is_out_of_order,
                 is_confirmed_doubt: row.is_confirmed_doubt,

@@ -18,7 +18,7 @@ pub(super) async fn photographs(
     study: &str,
 ) -> Result<Vec<PhotographRecord>, StoreError> {
     let rows = sqlx::query!(
-        r#"select p.entry, p.view, p.frame_mm, p.width as "width: u32", p.height as "height: u32",
+        r#"select p.entry, p.holder, p.view, p.frame_mm, p.width as "width: u32", p.height as "height: u32",
             p.large, p.small, p.sent, p.taken_at, p.standing,
             p.is_released as "is_released: bool", p.is_erased as "is_erased: bool", j.note
         from photograph p join journal j on j.id = p.entry
@@ -34,6 +34,7 @@ pub(super) async fn photographs(
     for row in rows {
         let described = Described {
             specimens: shown.remove(&row.entry).unwrap_or_default(),
+            holder: row.holder,
             view: choice("view", &row.view, View::parse)?,
             frame_mm: row.frame_mm,
         };

@@ -18,6 +18,8 @@ pub struct TypedTest {
     pub outcome: Outcome,
     /// In N, with what was typed.
     pub load: Option<(f64, AsTyped)>,
+    /// What the striker lost, J, in an impact test.
+    pub energy_j: Option<f64>,
     /// How it failed.
     pub mode: FailureMode,
     /// What the piece looked like, when it was said in the same row.
@@ -27,14 +29,17 @@ pub struct TypedTest {
 }
 
 impl TypedTest {
-    /// Reads the fields `load`, `outcome`, `mode`, `looks` and `reason`.
+    /// Reads the fields `load`, `energy`, `outcome`, `mode`, `looks` and `reason`. An impact test has its
+    /// energy where others have their load.
     ///
     /// # Errors
     /// Every fault of the row.
-    pub fn parse(typed: &Typed, unit: Unit) -> Result<Self, Faults> {
+    pub fn parse(typed: &Typed, unit: Unit, is_impact: bool) -> Result<Self, Faults> {
         let mut faults = Faults::none();
         let outcome = faults.keep(Outcome::typed("outcome", "Validity", typed.text("outcome")));
-        let load = faults.keep(load(typed, outcome.unwrap_or(Outcome::Valid), unit));
+        let said = outcome.unwrap_or(Outcome::Valid);
+        let energy_j = faults.keep(energy(typed, said, is_impact));
+        let load = faults.keep(load(typed, said, unit, is_impact));
         let mode = faults.keep(mode(typed.text("mode")));
         let looks = faults.keep(looks(typed.text("looks")));
         let reason = faults.keep(typed.paragraph("reason", "The reason"));
@@ -52,6 +57,7 @@ impl TypedTest {
             Some(Self {
                 outcome: outcome?,
                 load: load?,
+                energy_j: energy_j?,
                 mode: mode?,
                 looks: looks?,
                 reason: reason.filter(|reason| !reason.is_empty()),
@@ -69,6 +75,7 @@ impl TypedTest {
             outcome: self.outcome,
             max_load_n: self.load.as_ref().map(|(newtons, _)| *newtons),
             typed: self.load.as_ref().map(|(_, typed)| typed.clone()),
+            energy_j: self.energy_j,
             mode: self.mode,
             is_out_of_order: false,
             is_confirmed_doubt: false,
@@ -76,9 +83,35 @@ impl TypedTest {
     }
 }
 
-fn load(typed: &Typed, outcome: Outcome, unit: Unit) -> Result<Option<(f64, AsTyped)>, Fault> {
+/// The energy that a striker lost, J: 0 to 1 000 000.
+fn energy(typed: &Typed, outcome: Outcome, is_impact: bool) -> Result<Option<f64>, Fault> {
+    let text = typed.text("energy");
+    let is_needed = is_impact && matches!(outcome, Outcome::Valid | Outcome::LowerBound);
+    if !is_impact || text.is_empty() && !is_needed {
+        return Ok(None);
+    }
+    if outcome == Outcome::TotalLoss {
+        let sentence = "Leave the energy empty: a piece that could not carry load counts as 0 J.";
+        return Err(Fault::new("energy", sentence));
+    }
+    let joule = units::positive("energy", "The energy", text)?;
+    if joule >= 1e6 {
+        return Err(Fault::new(
+            "energy",
+            "No striker has such an energy; it is asked for in J.",
+        ));
+    }
+    Ok(Some(joule))
+}
+
+fn load(
+    typed: &Typed,
+    outcome: Outcome,
+    unit: Unit,
+    is_impact: bool,
+) -> Result<Option<(f64, AsTyped)>, Fault> {
     let text = typed.text("load");
-    let is_needed = matches!(outcome, Outcome::Valid | Outcome::LowerBound);
+    let is_needed = matches!(outcome, Outcome::Valid | Outcome::LowerBound) && !is_impact;
     if text.is_empty() && !is_needed {
         return Ok(None);
     }
@@ -118,6 +151,10 @@ fn looks(text: &str) -> Result<Option<Looks>, Fault> {
 fn contradiction(outcome: Outcome, mode: FailureMode) -> Faults {
     let is_valid = outcome == Outcome::Valid;
     let sentence = match mode {
+        FailureMode::Dropped if is_valid => {
+            "A piece that was dropped and hurt is not a plain valid test: choose invalid, or could not carry \
+             load."
+        }
         FailureMode::BrokeBefore if matches!(outcome, Outcome::Valid | Outcome::LowerBound) => {
             "A piece that broke before the test has no load: it is invalid, or could not carry load."
         }
@@ -303,7 +340,8 @@ mod tests {
 
     #[test]
     fn a_row_is_read_with_its_unit() {
-        let read = TypedTest::parse(&row(&[("looks", "exposed")]), Unit::PoundForce).unwrap();
+        let read =
+            TypedTest::parse(&row(&[("looks", "exposed")]), Unit::PoundForce, false).unwrap();
         let (newtons, typed) = read.load.unwrap();
         // 312.5 lbf × 4.4482216152605 N/lbf (1959 pound, CGPM 1901 gravity).
         assert!((newtons - 1_390.069_254_768_906).abs() < 1e-9);
@@ -318,10 +356,13 @@ mod tests {
     fn whatever_is_not_plainly_valid_needs_a_reason() {
         for (outcome, load) in [("invalid", ""), ("lower_bound", "300"), ("total_loss", "")] {
             let typed = row(&[("outcome", outcome), ("load", load), ("mode", "crack")]);
-            let faults = TypedTest::parse(&typed, Unit::Newton).unwrap_err();
+            let faults = TypedTest::parse(&typed, Unit::Newton, false).unwrap_err();
             assert!(faults.for_field("reason").is_some(), "{outcome}");
             let typed = row(&[("outcome", outcome), ("load", load), ("reason", "slipped")]);
-            assert!(TypedTest::parse(&typed, Unit::Newton).is_ok(), "{outcome}");
+            assert!(
+                TypedTest::parse(&typed, Unit::Newton, false).is_ok(),
+                "{outcome}"
+            );
         }
     }
 
@@ -340,7 +381,7 @@ mod tests {
             (&[("looks", "wet")][..], "looks"),
             (&[("load", "99999999999")][..], "load"),
         ] {
-            let faults = TypedTest::parse(&row(fields), Unit::Newton).unwrap_err();
+            let faults = TypedTest::parse(&row(fields), Unit::Newton, false).unwrap_err();
             assert!(faults.for_field(field).is_some(), "{fields:?}: {faults}");
         }
     }

@@ -132,10 +132,14 @@ fn tested_piece<'c>(
         return Err(Refusal::NotArrived);
     }
     let needs_load = matches!(test.outcome, Outcome::Valid | Outcome::LowerBound);
-    match test.max_load_n {
-        None if needs_load => Err(Refusal::LoadMissing),
-        Some(load) if !(load.is_finite() && (0.0..1e9).contains(&load)) => Err(Refusal::Impossible),
-        _ => Ok(piece),
+    let read = [test.max_load_n, test.energy_j];
+    let is_possible = |value: &f64| value.is_finite() && (0.0..1e9).contains(value);
+    if !read.iter().flatten().all(is_possible) {
+        Err(Refusal::Impossible)
+    } else if needs_load && read.iter().all(Option::is_none) {
+        Err(Refusal::LoadMissing)
+    } else {
+        Ok(piece)
     }
 }
 

@@ -4,15 +4,24 @@ use super::Refusal;
 use crate::study::entry::Entry;
 use crate::study::photograph::is_frame;
 use crate::study::record;
-use crate::study::standing::{PhotographStanding, Standing};
+use crate::study::standing::{PhotographStanding, Standing, StudyStanding};
 
 /// The rules for entries about photographs.
-pub(super) fn check(entry: &Entry, standing: &Standing) -> Result<(), Refusal> {
+pub(super) fn check(
+    entry: &Entry,
+    standing: &Standing,
+    study: &StudyStanding,
+) -> Result<(), Refusal> {
     match entry {
         Entry::PhotographTaken { photograph } => {
             let described = &photograph.described;
-            if described.specimens.is_empty() {
-                return Err(Refusal::NoPieces);
+            match &described.holder {
+                None if described.specimens.is_empty() => return Err(Refusal::NoPieces),
+                None => {}
+                Some(key) => {
+                    let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
+                    plan.holder(key).ok_or(Refusal::NoSuchHolder)?;
+                }
             }
             if !photograph.files.is_sound() || !described.frame_mm.is_none_or(is_frame) {
                 return Err(Refusal::Impossible);

@@ -202,13 +202,14 @@ pub(super) fn supersedes(standing: &Standing, kind: &str, subject: &str) -> Resu
     }
 }
 
+/// How the kinds of entries begin that can be declared void.
+const CAN_BE_VOID: &str = "reading_ put_out taken_in handled incident waived drying_ series_ photograph_taken \
+    figure_cited";
+
 fn voided(standing: &Standing) -> Result<(), Refusal> {
     let target = standing.target.as_ref().ok_or(Refusal::NoSuchEntry)?;
-    let kinds = [
-        "reading_", "put_out", "taken_in", "handled", "incident", "waived", "drying_", "series_",
-    ];
-    let is_photo = target.kind == "photograph_taken";
-    if !is_photo && !kinds.iter().any(|kind| target.kind.starts_with(kind)) {
+    let mut kinds = CAN_BE_VOID.split_whitespace();
+    if !kinds.any(|kind| target.kind.starts_with(kind)) {
         return Err(Refusal::CannotBeVoid);
     }
     if target.standing != record::Standing::Current {

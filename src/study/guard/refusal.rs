@@ -88,6 +88,10 @@ pub enum Refusal {
     NotPlanned,
     /// A value that no instrument shows.
     Impossible,
+    /// A published figure without its citation.
+    NoCitation,
+    /// A published figure that is no share of a start after a time.
+    NoShare,
     /// The allocation cannot change any more.
     AllocationInUse,
     /// The allocation does not fit the plan or the pieces.
@@ -233,6 +237,13 @@ impl Refusal {
             Self::NoPieces => "Name at least one piece.",
             Self::NotPlanned => "The plan does not call for this reading.",
             Self::Impossible => "No instrument shows such a value.",
+            Self::NoCitation => {
+                "A published figure needs its citation: authors, title, place, year."
+            }
+            Self::NoShare => {
+                "A published figure is a share of the start in %, after more than 0 days, with its ends on \
+                 either side of it."
+            }
             Self::AllocationInUse => "Pieces are out or packed: the allocation stays as it is.",
             Self::WrongAllocation => {
                 "The allocation does not fit the plan or the pieces; draw it again."

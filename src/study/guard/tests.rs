@@ -92,6 +92,7 @@ fn test_of(byte: u8, is_out_of_order: bool) -> Entry {
         outcome: Outcome::Valid,
         max_load_n: Some(300.0),
         typed: None,
+        energy_j: None,
         mode: FailureMode::Break,
         is_out_of_order,
         is_confirmed_doubt: false,

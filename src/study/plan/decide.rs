@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::study::choice::choice;
+use crate::study::property::{COMPARED, Property};
 use crate::study::reading::Quantity;
 
 /// Something measured that the study compares.
@@ -17,6 +18,8 @@ pub enum Response {
     MassChange,
     /// Change of a dimension of each piece, in %.
     LengthChange(String),
+    /// Another property read off the test: one of [`COMPARED`].
+    Read(Property),
 }
 
 impl Response {
@@ -28,6 +31,7 @@ impl Response {
             Self::Strength => "strength".to_owned(),
             Self::MassChange => "mass change".to_owned(),
             Self::LengthChange(name) => format!("change of {name}"),
+            Self::Read(property) => property.label().to_owned(),
         }
     }
 
@@ -46,7 +50,7 @@ impl Response {
     /// Whether it is known only from a break test.
     #[must_use]
     pub fn needs_breaking(&self) -> bool {
-        matches!(self, Self::MaxLoad | Self::Strength)
+        matches!(self, Self::MaxLoad | Self::Strength | Self::Read(_))
     }
 }
 
@@ -57,6 +61,7 @@ impl From<Response> for String {
             Response::Strength => "strength".to_owned(),
             Response::MassChange => "mass_change".to_owned(),
             Response::LengthChange(name) => format!("length_change:{name}"),
+            Response::Read(property) => property.key().to_owned(),
         }
     }
 }
@@ -71,7 +76,12 @@ impl TryFrom<String> for Response {
             Some(("length_change", name)) if !name.is_empty() => {
                 Ok(Self::LengthChange(name.to_owned()))
             }
-            _ => Err(format!("{text:?} is no response")),
+            _ => {
+                let known = COMPARED.into_iter().find(|one| one.key() == text);
+                known
+                    .map(Self::Read)
+                    .ok_or_else(|| format!("{text:?} is no response"))
+            }
         }
     }
 }

@@ -5,7 +5,10 @@
 
 use serde_json::Value;
 
-use super::{DryingKind, EndOfTest, Environment, OutlierRule, Plan, Response, Shape, Spreads};
+use super::{
+    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Plan, Response, Shape, SizesAt,
+    Spreads, TestKind,
+};
 use crate::study::reading::MoistureState;
 
 /// One changed member of a plan.
@@ -138,6 +141,12 @@ fn member_words(name: &str) -> &str {
         "reference_state" => "moisture state",
         "drying" | "rule" => "drying",
         "kind" => "rule",
+        "method" => "method of the test",
+        "sizes_at" => "section from",
+        "modulus_by" => "modulus by",
+        "span_mm" => "distance of the supports, mm",
+        "grips_mm" => "distance of the grips, mm",
+        "gauge_mm" => "gauge length, mm",
         "share_percent" => "share of the second half, %",
         "apart_hours" => "hours between weighings",
         "divisor" => "divisor of the change that matters",
@@ -186,7 +195,12 @@ fn choice_words(name: &str, key: &str) -> Option<String> {
         "end_of_test" => EndOfTest::parse(key)?.label(),
         "reference_state" => MoistureState::parse(key)?.label(),
         "spreads" => Spreads::parse(key)?.label(),
-        "kind" => DryingKind::parse(key)?.label(),
+        "kind" => match TestKind::parse(key) {
+            Some(kind) => kind.label(),
+            None => DryingKind::parse(key)?.label(),
+        },
+        "sizes_at" => SizesAt::parse(key)?.label(),
+        "modulus_by" => ModulusBy::parse(key)?.label(),
         "outlier_rule" => OutlierRule::parse(key)?.label(),
         "primary" => return Response::parse(key).map(|response| response.label()),
         _ => return None,

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::method::TestMethod;
 use crate::study::choice::choice;
 
 /// What the specimens are made of.
@@ -32,6 +33,10 @@ pub struct SpecimenForm {
     pub loading_direction: String,
     /// The fixture that holds it.
     pub fixture: String,
+    /// How it is tested, where properties are worked out; `None`: loads, and load over section where the
+    /// shape has one. Left out of the bytes then, so that earlier plans keep their hash.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method: Option<TestMethod>,
 }
 
 choice! {

@@ -1,6 +1,6 @@
 //! The plan in words: what a steward reads before sealing it, and a stranger afterwards.
 
-use super::{Condition, Covariate, EndOfTest, Plan};
+use super::{Condition, Covariate, EndOfTest, Plan, TestMethod};
 use crate::study::plan::check::count;
 
 /// One line of the plan.
@@ -51,6 +51,13 @@ fn pieces(plan: &Plan) -> Vec<Fact> {
         fact("Loading direction", &plan.form.loading_direction),
         fact("Fixture", &plan.form.fixture),
         fact("End of a test", end_of_test(plan)),
+        fact(
+            "Test",
+            plan.form
+                .method
+                .map(TestMethod::in_words)
+                .unwrap_or_default(),
+        ),
     ]
 }
 

@@ -7,6 +7,7 @@ use super::{CustodyRecord, Standing};
 use crate::study::break_test::{BreakTest, Looks, TestSession};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Contents, Label, ParcelState};
+use crate::study::curve::KeptCurve;
 use crate::study::ids::{ConsignmentId, EntryId, LinkId};
 
 /// A consignment.
@@ -39,6 +40,9 @@ pub struct ConsignmentRecord {
     pub custody: CustodyRecord,
     /// Every test, also corrected ones, in the journal's order.
     pub tests: Vec<TestRecord>,
+    /// The curve that counts of each piece that has one, in the order of their codes.
+    #[serde(default)]
+    pub curves: Vec<KeptCurve>,
     /// Its lab links.
     pub links: Vec<LinkRecord>,
     /// When it was declared finished.
@@ -58,6 +62,12 @@ impl ConsignmentRecord {
         self.tests
             .iter()
             .find(|t| t.standing == Standing::Current && t.test.blind == *blind)
+    }
+
+    /// The curve of a piece that counts.
+    #[must_use]
+    pub fn curve_of(&self, blind: &BlindCode) -> Option<&KeptCurve> {
+        self.curves.iter().find(|curve| curve.blind == *blind)
     }
 
     /// How many pieces have a test that counts.

@@ -4,9 +4,11 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::{Standing, StudyRecord};
+use crate::study::allocation::Place;
 use crate::study::code::Code;
 use crate::study::ids::EntryId;
 use crate::study::photograph::{Photograph, View};
+use crate::study::specimen::Whereabouts;
 
 /// A photograph as it stands.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -40,6 +42,12 @@ impl PhotographRecord {
         self.photograph.described.specimens.contains(code)
     }
 
+    /// Whether it shows a holder.
+    #[must_use]
+    pub fn shows_holder(&self, key: &str) -> bool {
+        self.photograph.described.holder.as_deref() == Some(key)
+    }
+
     /// When in the piece's life.
     #[must_use]
     pub fn view(&self) -> View {
@@ -60,17 +68,48 @@ impl StudyRecord {
         shown.filter(|photo| photo.shows(code))
     }
 
+    /// The photographs of a holder that can be looked at, oldest first.
+    pub fn photographs_of_holder(&self, key: &str) -> impl Iterator<Item = &PhotographRecord> {
+        let shown = self.photographs.iter().filter(|photo| photo.is_there());
+        shown.filter(move |photo| photo.shows_holder(key))
+    }
+
     /// Whether showing a photograph would keep everybody blind: each of its pieces was in a
-    /// consignment that is unblinded, and none is in one that is not.
+    /// consignment that is unblinded, and none is in one that is not. A holder's photograph shows
+    /// whatever was in it, and pieces are moved among the holders of a condition: so it waits for every
+    /// piece of the condition that can still be tested.
     #[must_use]
     pub fn is_unblinded(&self, photo: &PhotographRecord) -> bool {
-        let blind = self.blind_specimens();
-        let is_open = |code: &Code| {
-            let open = self.consignments.iter().filter(|one| !one.is_blind());
-            let mut pieces = open.flat_map(|one| &one.pieces);
-            pieces.any(|piece| piece.specimen == *code) && !blind.contains(code)
+        let described = &photo.photograph.described;
+        let holder = described.holder.as_deref();
+        let is_open = |code: &Code| self.is_piece_open(code);
+        described.specimens.iter().all(is_open) && holder.is_none_or(|key| self.is_holder_open(key))
+    }
+
+    fn is_piece_open(&self, code: &Code) -> bool {
+        let open = self.consignments.iter().filter(|one| !one.is_blind());
+        let mut pieces = open.flat_map(|one| &one.pieces);
+        pieces.any(|piece| piece.specimen == *code) && !self.blind_specimens().contains(code)
+    }
+
+    fn is_holder_open(&self, key: &str) -> bool {
+        use Whereabouts::{Destroyed, Lost, Rejected};
+        let plan = self.plan().map(|version| &version.plan);
+        let Some((condition, _)) = plan.and_then(|plan| plan.holder(key)) else {
+            return false;
         };
-        photo.photograph.described.specimens.iter().all(is_open)
+        let blind = self.blind_specimens();
+        let is_in = |place: Option<&Place>| matches!(place, Some(Place::Exposed { condition: own, .. }) if *own == condition.key);
+        let mut pieces = self
+            .specimens
+            .iter()
+            .filter(|piece| is_in(piece.place.as_ref()));
+        let is_open = |piece: &super::SpecimenRecord| {
+            let is_gone = matches!(piece.whereabouts, Lost | Destroyed | Rejected);
+            self.is_piece_open(&piece.code) || (is_gone && !blind.contains(&piece.code))
+        };
+        let has_any = pieces.clone().next().is_some();
+        has_any && pieces.all(is_open)
     }
 
     /// The photographs that the world may see: released, and not before their pieces' results.

@@ -128,6 +128,7 @@ fn tested(one: &Known<'_>, id: ConsignmentId, blind: &BlindCode, at: DateTime<Ut
         blind: blind.clone(),
         outcome,
         max_load_n: load,
+        energy_j: None,
         typed: load.map(|load| AsTyped {
             text: load.to_string(),
             unit: Unit::Newton,

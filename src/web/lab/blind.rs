@@ -1,14 +1,17 @@
 //! The blind side of a consignment: what its tester may know. The only place of this face that
 //! touches the study's record, and it copies out of it by name.
 
+use crate::analysis::change::bench;
+use crate::analysis::property::Sizes;
 use crate::study::break_test::instructions::instructions;
 use crate::study::break_test::{Looks, TestSession};
-use crate::study::code::BlindCode;
+use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::Arrival;
 use crate::study::curve::KeptCurve;
 use crate::study::equipment::flag::EquipmentFlag;
 use crate::study::ids::{ConsignmentId, EntryId, LinkId, StudyId};
-use crate::study::plan::{EndOfTest, SpecimenForm};
+use crate::study::plan::{Shape, SpecimenForm, TestKind, TestMethod};
+use crate::study::reading::Reading;
 use crate::study::receipt::ParcelReceipt;
 use crate::study::record::{
     ArrivalShot, ConsignmentRecord, EquipmentRecord, PieceRecord, Standing, StudyRecord, TestRecord,
@@ -19,6 +22,7 @@ use crate::web::access::LabAccess;
 use crate::web::act::Acting;
 use crate::web::arrival::ArrivalView;
 use crate::web::fault::WebFault;
+use std::collections::BTreeMap;
 
 /// A consignment as its tester sees it.
 pub(super) struct Blind {
@@ -41,6 +45,10 @@ pub(super) struct Blind {
     /// The fall of the load that ends a test by the plan, as a share of its peak; `None` where the plan
     /// ends it otherwise.
     pub(super) end_drop: Option<f64>,
+    /// The shape of the pieces.
+    pub(super) shape: Shape,
+    /// How they are tested, where properties are worked out.
+    pub(super) method: Option<TestMethod>,
     /// When it was declared finished, in words.
     pub(super) finished: Option<String>,
     /// Whether the steward has unblinded and so locked it.
@@ -77,6 +85,8 @@ pub(super) struct Piece {
     pub(super) looks: Option<Looks>,
     /// Its tests, the one that counts last.
     pub(super) tests: Vec<TestRecord>,
+    /// Its sizes, as far as its stress rests on them.
+    pub(super) sizes: Sizes,
     /// What is to be known of the instruments behind the test that counts.
     pub(super) flags: Vec<EquipmentFlag>,
 }
@@ -94,6 +104,8 @@ impl Blind {
 
     fn of(record: &StudyRecord, consignment: &ConsignmentRecord, link: LinkId) -> Self {
         let form = record.plan().map(|version| &version.plan.form);
+        let sizes = sizes(record, consignment);
+        let sizes = |code: &Code| sizes.get(code).copied().unwrap_or_default();
         Self {
             link,
             study: record.id,
@@ -102,12 +114,14 @@ impl Blind {
             pieces: consignment
                 .pieces
                 .iter()
-                .map(|piece| Piece::of(piece, consignment, record))
+                .map(|piece| Piece::of(piece, consignment, record, sizes(&piece.specimen)))
                 .collect(),
             session: consignment.session.clone(),
             sessions: consignment.used_sessions().into_iter().cloned().collect(),
             instructions: form.map(instructions).unwrap_or_default(),
-            end_drop: form.and_then(end_drop),
+            end_drop: form.and_then(SpecimenForm::end_drop),
+            shape: form.map_or(Shape::LoadOnly, |form| form.shape),
+            method: form.and_then(|form| form.method),
             finished: consignment
                 .finished_at
                 .map(|at| format!("{} UTC", when::in_words(at, "UTC"))),
@@ -208,6 +222,11 @@ impl Blind {
         self.curves.iter().find(|curve| curve.blind == *code)
     }
 
+    /// Whether the pieces are struck.
+    pub(super) fn is_impact(&self) -> bool {
+        self.method.is_some_and(|m| m.kind == TestKind::Impact)
+    }
+
     /// How many pieces are not ticked off.
     pub(super) fn not_ticked(&self) -> usize {
         self.pieces
@@ -231,7 +250,12 @@ impl Blind {
 }
 
 impl Piece {
-    fn of(piece: &PieceRecord, consignment: &ConsignmentRecord, record: &StudyRecord) -> Self {
+    fn of(
+        piece: &PieceRecord,
+        consignment: &ConsignmentRecord,
+        record: &StudyRecord,
+        sizes: Sizes,
+    ) -> Self {
         let tests = consignment.tests.iter();
         let own = tests.filter(|test| test.test.blind == piece.blind);
         let test = consignment.test_of(&piece.blind);
@@ -242,6 +266,7 @@ impl Piece {
             arrival_note: piece.arrival_note.clone(),
             looks: piece.looks,
             tests: own.map(without_steward).collect(),
+            sizes,
             flags: test.map_or_else(Vec::new, |test| record.equipment_flags(consignment, test)),
         }
     }
@@ -259,6 +284,36 @@ impl Piece {
     }
 }
 
+/// The sizes of a consignment's pieces. They tell nothing of a piece's group: they are those from before
+/// exposure, or, where the plan says so, what the tester would find on measuring.
+fn sizes<'r>(
+    record: &'r StudyRecord,
+    consignment: &'r ConsignmentRecord,
+) -> BTreeMap<&'r Code, Sizes> {
+    let Some(plan) = record.plan().map(|version| &version.plan) else {
+        return BTreeMap::new();
+    };
+    if plan.form.shape == Shape::LoadOnly {
+        return BTreeMap::new();
+    }
+    let mut readings: BTreeMap<&Code, Vec<&Reading>> = BTreeMap::new();
+    for piece in &consignment.pieces {
+        // A nameless piece has no readings of its own.
+        let specimen = record.specimen(&piece.specimen);
+        if specimen.is_some_and(|found| !found.is_nameless) {
+            readings.insert(&piece.specimen, Vec::new());
+        }
+    }
+    for found in record.current_readings() {
+        if let Some(list) = readings.get_mut(&found.reading.specimen) {
+            list.push(&found.reading);
+        }
+    }
+    let bench = bench(&record.instruments);
+    let sized = |(code, list): (&'r Code, Vec<&Reading>)| (code, Sizes::of(plan, &list, &bench));
+    readings.into_iter().map(sized).collect()
+}
+
 /// The set-up of the lab's consignment before this one, for its next to begin with. Of that
 /// consignment nothing else goes to this link.
 fn previous(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<TestSession> {
@@ -270,14 +325,6 @@ fn previous(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<Tes
     let mut session = before.rfind(|one| one.session.is_some())?.session.clone()?;
     session.consignment = consignment.id;
     Some(session)
-}
-
-/// The share of the peak by which the load falls when a test ends, where the plan says one.
-fn end_drop(form: &SpecimenForm) -> Option<f64> {
-    let figure = form
-        .end_figure
-        .filter(|_| form.end_of_test == EndOfTest::Drop)?;
-    Some(figure / 100.0).filter(|share| (0.01..1.0).contains(share))
 }
 
 /// A correction after unblinding is the steward's, and so are its words.

@@ -59,7 +59,7 @@ fn page(chrome: Chrome, blind: Blind, rows: Vec<Row>) -> ConsignmentPage {
     ConsignmentPage {
         chrome: chrome.titled(format!("Consignment for {}", blind.lab)),
         cautions: cautions::of(Step::Break, []),
-        choices: Choices::all(),
+        choices: Choices::of(&blind),
         unit: row::unit(&blind).symbol(),
         set_up: blind.session.as_ref().map(set_up).unwrap_or_default(),
         box_state: box_state(&blind),

@@ -2,16 +2,16 @@
 //! the pieces.
 
 use super::blind::Blind;
+use super::curve_plot;
+use super::curve_properties::Properties;
 use super::curve_read::{self, Asked, Looked, Seen};
 use crate::mechanics::curve::Direction;
-use crate::mechanics::evaluate::Mark;
 use crate::mechanics::machine_file::dialect::Delimiter;
 use crate::mechanics::machine_file::number::Decimal;
 use crate::mechanics::machine_file::role::{Because, Role};
-use crate::mechanics::machine_file::{Column, Unreadable, unit};
+use crate::mechanics::machine_file::{Column, unit};
 use crate::store::CurveFile;
 use crate::study::typed::Typed;
-use crate::study::units::in_digits;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act;
@@ -67,7 +67,7 @@ struct CurveCard {
     heading: String,
     alt: String,
     trouble: Option<String>,
-    facts: Vec<(&'static str, String)>,
+    properties: Properties,
     findings: Vec<String>,
     is_matched: bool,
     kept: Option<String>,
@@ -86,7 +86,7 @@ pub(super) async fn looked(
     blind: &Blind,
     id: Uuid,
     instead: Option<&Typed>,
-) -> Result<(CurveFile, Result<Looked, Unreadable>), WebFault> {
+) -> Result<(CurveFile, Result<Looked, String>), WebFault> {
     let file = find(app, blind, id).await?;
     let blob = app.store.find_blob(&file.sha256).await?;
     let bytes = blob
@@ -95,17 +95,9 @@ pub(super) async fn looked(
     let typed = instead
         .cloned()
         .unwrap_or_else(|| curve_read::said(&file.said));
-    let codes: Vec<_> = curve_read::codes(blind).into_iter().cloned().collect();
-    let (name, end_drop) = (file.name.clone(), blind.end_drop);
+    let (name, asked) = (file.name.clone(), Asked::of(blind));
     // A long file takes some hundredths of a second: off the threads that answer.
-    let read = tokio::task::spawn_blocking(move || {
-        let codes: Vec<_> = codes.iter().collect();
-        let asked = Asked {
-            codes: &codes,
-            end_drop,
-        };
-        curve_read::look(&bytes, &name, &typed, &asked)
-    });
+    let read = tokio::task::spawn_blocking(move || curve_read::look(&bytes, &name, &typed, &asked));
     Ok((file, read.await.map_err(WebFault::ours)?))
 }
 
@@ -163,12 +155,12 @@ pub(super) fn page(
     chrome: Chrome,
     blind: Blind,
     file: &CurveFile,
-    looked: Result<Looked, Unreadable>,
+    looked: Result<Looked, String>,
     form: Form,
 ) -> FilePage {
     let (looked, unreadable) = match looked {
         Ok(looked) => (Some(looked), None),
-        Err(why) => (None, Some(why.to_string())),
+        Err(why) => (None, Some(why)),
     };
     let of = |seen: &Looked| seen.file.problems.clone();
     let problems = looked.as_ref().map(of).unwrap_or_default();
@@ -282,42 +274,19 @@ impl CurveCard {
             heading,
             alt: String::new(),
             trouble: None,
-            facts: Vec::new(),
+            properties: Properties::default(),
             findings: Vec::new(),
             is_matched: seen.piece.is_some() && !seen.is_said,
             kept: kept.map(|curve| curve.blind.to_string()),
         };
         match &seen.read {
             Err(why) => card.trouble = Some(why.to_string()),
-            Ok((_, marks)) => {
-                card.facts = facts(&marks.maximum, &marks.end, marks.yielding.as_ref());
-                card.findings = marks.findings.iter().map(ToString::to_string).collect();
-                card.alt = format!(
-                    "Load over travel, rising to {} N; the maximum and the end are marked.",
-                    in_digits(marks.maximum.load_n, 5)
-                );
+            Ok(read) => {
+                card.properties = Properties::seen(read, seen.piece.as_ref(), blind);
+                card.findings.clone_from(&read.reading.off.remarks);
+                card.alt = curve_plot::alt(read);
             }
         }
         card
     }
-}
-
-/// What was read, and where.
-fn facts(maximum: &Mark, end: &Mark, yielding: Option<&Mark>) -> Vec<(&'static str, String)> {
-    let told = |mark: &Mark| {
-        let mut words = format!("{} N", in_digits(mark.load_n, 5));
-        if let Some(mm) = mark.extension_mm {
-            words.push_str(&format!(" at {} mm", in_digits(mm, 4)));
-        }
-        if let Some(joule) = mark.energy_j {
-            words.push_str(&format!(", {} J taken up", in_digits(joule, 4)));
-        }
-        format!("{words} (line {})", mark.line)
-    };
-    let mut facts = vec![("Maximum load", told(maximum))];
-    if let Some(mark) = yielding {
-        facts.push(("Yield", told(mark)));
-    }
-    facts.push(("End of the test", told(end)));
-    facts
 }

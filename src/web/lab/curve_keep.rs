@@ -48,7 +48,7 @@ pub(in crate::web) async fn save(
     let looked = match looked {
         Ok(looked) => looked,
         Err(why) => {
-            let form = act::afresh(&app, &fields.again_with("", why.to_string()));
+            let form = act::afresh(&app, &fields.again_with("", why));
             let before = curve_file::looked(&app, &blind, id, None).await?.1;
             let page = curve_file::page(chrome, blind, &file, before, form);
             return Ok(Page::refused(page).into_response());
@@ -163,7 +163,7 @@ fn end_faults(typed: &Typed, place: usize, seen: &Seen, reason: &str) -> Faults 
     if typed.text(&field).is_empty() {
         return faults;
     }
-    let lines = seen.read.as_ref().ok().map(|(curve, _)| &curve.lines);
+    let lines = seen.read.as_ref().ok().map(|read| &read.curve.lines);
     let ends = lines.and_then(|lines| Some((*lines.first()?, *lines.last()?)));
     let (first, last) = ends.unwrap_or((1, 1));
     let is_inside = seen
@@ -202,7 +202,8 @@ fn kept(
     typed: &Typed,
     piece: &BlindCode,
 ) -> Option<KeptCurve> {
-    let (_, marks) = seen.read.as_ref().ok()?;
+    let read = seen.read.as_ref().ok()?;
+    let marks = &read.marks;
     Some(KeptCurve {
         consignment: blind.id,
         blind: piece.clone(),
@@ -218,6 +219,7 @@ fn kept(
         energy_to_end_j: marks.end.energy_j,
         ended_at_line: seen.end_line,
         is_confirmed_doubt: false,
+        read: Some(read.reading.off.clone()),
     })
 }
 
@@ -234,7 +236,7 @@ pub(super) fn without_question(
     for (place, seen) in looked.curves.iter().enumerate() {
         let code = seen.piece.as_ref()?;
         let piece = blind.piece(code.as_str()).ok()?;
-        let (_, marks) = seen.read.as_ref().ok()?;
+        let marks = &seen.read.as_ref().ok()?.marks;
         let is_plain = |finding: &Finding| {
             matches!(
                 finding,

@@ -165,7 +165,7 @@ pub(super) async fn take(
     let (layout, bytes) = read.await.map_err(WebFault::ours)?;
     let layout = match layout {
         Ok(layout) => layout,
-        Err(why) => return Ok(Err(why.to_string())),
+        Err(why) => return Ok(Err(why)),
     };
     let said = app.store.remembered_layout(lab.link, &layout).await?;
     let file = CurveFile {

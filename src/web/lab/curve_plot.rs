@@ -2,8 +2,10 @@
 
 use super::blind::Blind;
 use super::curve_file;
-use crate::mechanics::curve::{Axis, Curve};
-use crate::mechanics::evaluate::{Landmarks, Mark};
+use super::curve_read::Read;
+use crate::mechanics::curve::Axis;
+use crate::mechanics::evaluate::Mark;
+use crate::mechanics::evaluate::toe::Straight;
 use crate::study::units::in_digits;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -28,6 +30,12 @@ const STRIPS: usize = 300;
 struct Plot {
     /// The points of the line, ready for the attribute.
     line: String,
+    /// The area up to the end: the energy.
+    area: String,
+    /// The straight part drawn on to zero load: x and y of its two ends.
+    toe: Option<[String; 4]>,
+    /// The stretch that the modulus is taken from.
+    slope: Option<String>,
     spots: Vec<Spot>,
     high: String,
     far: String,
@@ -57,14 +65,34 @@ pub(in crate::web) async fn show(
         .curves
         .into_iter()
         .nth(place);
-    let Some(Ok((curve, marks))) = seen.map(|seen| seen.read) else {
+    let Some(Ok(read)) = seen.map(|seen| seen.read) else {
         return Err(WebFault::NotFound);
     };
-    let drawn = plot(&curve, &marks).render().map_err(WebFault::ours)?;
+    drawn(&read)
+}
+
+/// The picture as an answer.
+pub(in crate::web) fn drawn(read: &Read) -> Result<Response, WebFault> {
+    let drawn = plot(read).render().map_err(WebFault::ours)?;
     Ok(([(CONTENT_TYPE, "image/svg+xml")], drawn).into_response())
 }
 
-fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
+/// The picture in words.
+pub(in crate::web) fn alt(read: &Read) -> String {
+    let slope = if read.reading.slope_at.is_some() {
+        " The stretch of the modulus is drawn thick."
+    } else {
+        ""
+    };
+    format!(
+        "Load over travel, rising to {} N; the maximum and the end are marked, the energy up to the end \
+         is shaded.{slope}",
+        in_digits(read.marks.maximum.load_n, 5)
+    )
+}
+
+fn plot(read: &Read) -> Plot {
+    let (curve, marks) = (&read.curve, &read.marks);
     let (axis, xs) = curve.axis();
     let frame = Extent::of(&xs, &curve.load_n);
     let is_one = marks.end.at == marks.maximum.at;
@@ -79,6 +107,12 @@ fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
     {
         spots.push(frame.spot(&xs, mark, "yield"));
     }
+    // Only an extensometer that stopped well before the end is worth a word.
+    let off = marks.strain_until.filter(|at| *at < marks.end.at);
+    if let Some(at) = off {
+        let load = curve.load_n.get(at).copied().unwrap_or(0.0);
+        spots.push(frame.spot_at(&xs, at, load, "extensometer off"));
+    }
     let highest = if is_one { "maximum and end" } else { "maximum" };
     spots.push(frame.spot(&xs, &marks.maximum, highest));
     let (far, across) = match axis {
@@ -89,6 +123,15 @@ fn plot(curve: &Curve, marks: &Landmarks) -> Plot {
     };
     Plot {
         line: frame.line(&xs, &curve.load_n),
+        area: frame.area(&xs, &curve.load_n, marks.end.at),
+        toe: marks
+            .straight
+            .filter(|_| axis == Axis::Travel)
+            .map(|straight| frame.toe(&xs, &straight)),
+        slope: read
+            .reading
+            .slope_at
+            .and_then(|(from, to)| frame.stretch(&xs, &curve.load_n, from, to)),
         spots,
         high: in_digits(marks.maximum.load_n, 4),
         far,
@@ -128,9 +171,49 @@ impl Extent {
         BOTTOM - (BOTTOM - TOP) * (value - self.low) / (self.high - self.low)
     }
 
+    /// The points up to a rank, closed along zero load.
+    fn area(&self, xs: &[f64], ys: &[f64], end: usize) -> String {
+        let (Some(xs), Some(ys)) = (xs.get(..=end), ys.get(..=end)) else {
+            return String::new();
+        };
+        let ends = xs.first().zip(xs.last());
+        let Some((first, last)) = ends else {
+            return String::new();
+        };
+        let floor = self.y(0.0);
+        format!(
+            "{:.1},{floor:.1} {}{:.1},{floor:.1}",
+            self.x(*first),
+            self.line(xs, ys),
+            self.x(*last)
+        )
+    }
+
+    /// The straight part from its upper end down to zero load, where extensions are counted from.
+    fn toe(&self, xs: &[f64], straight: &Straight) -> [String; 4] {
+        let top = xs.get(straight.to).copied().unwrap_or(self.left);
+        let load = straight.slope * (top - straight.origin);
+        [
+            self.x(straight.origin.max(self.left)),
+            self.y(straight.slope * (straight.origin.max(self.left) - straight.origin)),
+            self.x(top),
+            self.y(load.min(self.high)),
+        ]
+        .map(|value| format!("{value:.1}"))
+    }
+
+    fn stretch(&self, xs: &[f64], ys: &[f64], from: usize, to: usize) -> Option<String> {
+        let line = self.line(xs.get(from..=to)?, ys.get(from..=to)?);
+        Some(line).filter(|line| !line.is_empty())
+    }
+
     fn spot(&self, xs: &[f64], mark: &Mark, name: &'static str) -> Spot {
-        let x = self.x(xs.get(mark.at).copied().unwrap_or(self.left));
-        let y = self.y(mark.load_n);
+        self.spot_at(xs, mark.at, mark.load_n, name)
+    }
+
+    fn spot_at(&self, xs: &[f64], at: usize, load_n: f64, name: &'static str) -> Spot {
+        let x = self.x(xs.get(at).copied().unwrap_or(self.left));
+        let y = self.y(load_n);
         let is_right = x > 0.6 * RIGHT;
         Spot {
             x: format!("{x:.1}"),

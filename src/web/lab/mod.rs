@@ -1,6 +1,6 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
+//! [`test_correct`]), many at once ([`grid`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
 //! ([`parcel_show`], [`parcel_logger`]), a sheet for the bench ([`sheet_show`]), the machine's files
 //! ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt
 //! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`]) and their
@@ -17,10 +17,13 @@ pub(super) mod curve_file;
 pub(super) mod curve_keep;
 pub(super) mod curve_list;
 pub(super) mod curve_plot;
-mod curve_read;
+pub(super) mod curve_properties;
+pub(super) mod curve_read;
 pub(super) mod door;
 pub(super) mod equipment_edit;
 pub(super) mod equipment_list;
+pub(super) mod grid;
+pub(super) mod grid_store;
 pub(super) mod parcel_logger;
 pub(super) mod parcel_show;
 pub(super) mod program_curves;

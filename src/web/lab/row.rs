@@ -29,8 +29,9 @@ pub(super) struct Row {
 }
 
 /// The fields that a test's form draws with their own faults.
-const DRAWN: [&str; 7] = [
+const DRAWN: [&str; 8] = [
     "load",
+    "energy",
     "outcome",
     "mode",
     "looks",
@@ -100,6 +101,9 @@ impl Result {
 
 /// The load as typed, with its unit.
 pub(super) fn load_in_words(record: &TestRecord) -> String {
+    if let Some(joule) = record.test.energy_j {
+        return format!("{} J", in_digits(joule, 6));
+    }
     match (&record.test.typed, record.test.max_load_n) {
         (Some(typed), _) => format!("{} {}", typed.text, typed.unit.symbol()),
         (None, Some(newtons)) => format!("{} N", in_digits(newtons, 6)),
@@ -161,11 +165,13 @@ pub(super) struct Choices {
     pub(super) modes: Vec<(&'static str, &'static str)>,
     /// What a piece looked like.
     pub(super) looks: Vec<(&'static str, &'static str)>,
+    /// An energy is asked for where others have a load.
+    pub(super) is_impact: bool,
 }
 
 impl Choices {
     /// All of them, each list that has no default beginning with an empty one.
-    pub(super) fn all() -> Self {
+    pub(super) fn of(blind: &Blind) -> Self {
         let choose = ("", "choose …");
         let modes = FailureMode::ALL
             .iter()
@@ -178,6 +184,7 @@ impl Choices {
                 .collect(),
             modes: std::iter::once(choose).chain(modes).collect(),
             looks: std::iter::once(("", "say later")).chain(looks).collect(),
+            is_impact: blind.is_impact(),
         }
     }
 }

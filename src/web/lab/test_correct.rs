@@ -2,7 +2,7 @@
 
 use super::blind::{Blind, Piece};
 use super::row::{self, Choices, Result as Told};
-use super::test_save::load_question;
+use super::test_save::{Beside, load_question};
 use crate::study::break_test::form::TypedTest;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
@@ -20,6 +20,7 @@ use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use std::collections::BTreeSet;
 
 #[derive(Template)]
 #[template(path = "lab/test_correct.html")]
@@ -69,6 +70,8 @@ fn standing(app: &App, record: &TestRecord, blind: &Blind) -> Typed {
         ("mode", record.test.mode.key()),
     ]);
     typed.set("load", load);
+    let energy = record.test.energy_j.map(|joule| in_digits(joule, 9));
+    typed.set("energy", energy.unwrap_or_default());
     typed.set(act::ENTRY, act::fresh(app));
     typed.set("supersedes", record.entry.to_string());
     typed
@@ -88,7 +91,7 @@ pub(super) fn page(chrome: Chrome, blind: Blind, piece: Piece, form: Form) -> Co
     CorrectPage {
         chrome: chrome.titled(format!("Correct {}", piece.blind)),
         earlier: piece.tests.iter().map(told).collect(),
-        choices: Choices::all(),
+        choices: Choices::of(&blind),
         unit: row::unit(&blind).symbol(),
         beside: row::beside(&form),
         blind,
@@ -132,7 +135,7 @@ pub(in crate::web) async fn save(
 }
 
 fn parse(typed: &Typed, blind: &Blind, piece: &Piece) -> Result<(Entry, String), Faults> {
-    let read = TypedTest::parse(typed, row::unit(blind));
+    let read = TypedTest::parse(typed, row::unit(blind), blind.is_impact());
     let has_reason = typed.has("reason");
     let mut faults = read.as_ref().err().cloned().unwrap_or_default();
     if !has_reason && faults.for_field("reason").is_none() {
@@ -150,7 +153,12 @@ fn parse(typed: &Typed, blind: &Blind, piece: &Piece) -> Result<(Entry, String),
     };
     let mut test = read.test(blind.id, piece.blind.clone());
     test.is_out_of_order = before.test.is_out_of_order;
-    if let Some(question) = load_question(&read, blind, piece) {
+    let beside = Beside {
+        unit: row::unit(blind),
+        others: &blind.other_loads(&piece.blind),
+        done: &BTreeSet::new(),
+    };
+    if let Some(question) = load_question(&read, blind, piece, &beside) {
         test.is_confirmed_doubt = typed.has("confirmed");
         if !test.is_confirmed_doubt {
             faults.push("confirmed", question);

@@ -5,11 +5,12 @@ use super::consignment_show::page_with;
 use super::{row, test_correct};
 use crate::study::break_test::doubt;
 use crate::study::break_test::form::TypedTest;
+use crate::study::code::BlindCode;
 use crate::study::curve::disagree;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
 use crate::study::typed::Typed;
-use crate::study::units::in_digits;
+use crate::study::units::{Unit, in_digits};
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::{self, Declined};
@@ -19,6 +20,7 @@ use crate::web::form::Fields;
 use crate::web::page::{Chrome, Moved, Page};
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use std::collections::BTreeSet;
 
 /// The row's own address, for whoever opens it: the grid, with the cursor in that row.
 pub(in crate::web) async fn show(
@@ -83,24 +85,48 @@ fn onward(blind: &Blind, piece: &Piece) -> Moved {
     }
 }
 
-/// The entries of a row: the test, and what the piece looked like when that was said too.
 fn parse(
     typed: &Typed,
     blind: &Blind,
     piece: &Piece,
 ) -> Result<Vec<(Entry, Option<String>)>, Faults> {
-    let read = TypedTest::parse(typed, row::unit(blind))?;
+    let beside = Beside {
+        unit: row::unit(blind),
+        others: &blind.other_loads(&piece.blind),
+        done: &BTreeSet::new(),
+    };
+    entries(typed, blind, piece, &beside)
+}
+
+/// What a row is read and judged with.
+pub(super) struct Beside<'a> {
+    /// The unit of its load.
+    pub(super) unit: Unit,
+    /// The loads of its siblings, N: all other pieces of the consignment.
+    pub(super) others: &'a [f64],
+    /// Pieces tested since the consignment was read.
+    pub(super) done: &'a BTreeSet<BlindCode>,
+}
+
+/// The entries of a row: the test, and what the piece looked like when that was said too.
+pub(super) fn entries(
+    typed: &Typed,
+    blind: &Blind,
+    piece: &Piece,
+    beside: &Beside<'_>,
+) -> Result<Vec<(Entry, Option<String>)>, Faults> {
+    let read = TypedTest::parse(typed, beside.unit, blind.is_impact())?;
     let mut test = read.test(blind.id, piece.blind.clone());
     let mut faults = Faults::none();
     if let Some(stored) = piece.test() {
         // Sent again: what was asked then was answered then.
         test.is_out_of_order = stored.test.is_out_of_order;
         test.is_confirmed_doubt = stored.test.is_confirmed_doubt;
-    } else if passes_over(blind, piece) {
+    } else if passes_over(blind, piece, beside.done) {
         faults.extend(out_of_order(typed, &read));
         test.is_out_of_order = true;
     }
-    let question = load_question(&read, blind, piece).filter(|_| piece.test().is_none());
+    let question = load_question(&read, blind, piece, beside).filter(|_| piece.test().is_none());
     if let Some(question) = question {
         test.is_confirmed_doubt = typed.has("confirmed");
         if !test.is_confirmed_doubt {
@@ -120,27 +146,32 @@ fn parse(
 }
 
 /// Whether pieces before it in the order have no test yet.
-fn passes_over(blind: &Blind, piece: &Piece) -> bool {
+fn passes_over(blind: &Blind, piece: &Piece, done: &BTreeSet<BlindCode>) -> bool {
+    let is_open = |other: &Piece| other.test().is_none() && !done.contains(&other.blind);
     blind
         .present()
-        .any(|other| other.position < piece.position && other.test().is_none())
+        .any(|other| other.position < piece.position && is_open(other))
 }
 
 /// Asked once about a load that looks like a slip.
-pub(super) fn load_question(read: &TypedTest, blind: &Blind, piece: &Piece) -> Option<String> {
+pub(super) fn load_question(
+    read: &TypedTest,
+    blind: &Blind,
+    piece: &Piece,
+    beside: &Beside<'_>,
+) -> Option<String> {
     let (newtons, _) = read.load.as_ref()?;
     if let Some(curve) = blind.curve_of(&piece.blind)
         && disagree(*newtons, curve.max_load_n)
     {
-        let unit = row::unit(blind);
+        let unit = beside.unit;
         return Some(format!(
             "The curve kept for this piece has its maximum at {} {}. Is the load right?",
             in_digits(curve.max_load_n / unit.to_si(1.0), 5),
             unit.symbol()
         ));
     }
-    let others = blind.other_loads(&piece.blind);
-    doubt::question(*newtons, &others, row::unit(blind))
+    doubt::question(*newtons, beside.others, beside.unit)
 }
 
 /// The order is broken on purpose and with a reason, or not at all.

@@ -178,7 +178,7 @@ fn session() -> Value {
         [
             ("machine", text()),
             ("fixture", text()),
-            ("load_unit", one_of(["N", "kN", "kgf", "lbf"])),
+            ("load_unit", one_of(["N", "kN", "kgf", "gf", "lbf"])),
             ("tested_on", json!({ "type": "string", "format": "date" })),
         ],
         [
@@ -240,6 +240,10 @@ fn break_test() -> Value {
             (
                 "max_load_n",
                 json!({ "type": ["number", "null"], "description": "In N; follows from typed." }),
+            ),
+            (
+                "energy_j",
+                json!({ "type": ["number", "null"], "description": "What a striker lost, in an impact test." }),
             ),
             ("is_out_of_order", truth()),
             ("is_confirmed_doubt", truth()),

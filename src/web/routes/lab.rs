@@ -8,7 +8,7 @@ pub(super) fn rows() -> Vec<Route> {
     use Who::LabLink;
     use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
     use lab::{curve_file, curve_keep, curve_list, curve_plot};
-    use lab::{test_correct, test_save, token_list};
+    use lab::{grid, grid_store, test_correct, test_save, token_list};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
     let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{curve}");
@@ -48,6 +48,14 @@ pub(super) fn rows() -> Vec<Route> {
             "/lab/{link}/set-up",
             LabLink,
             session_edit::save,
+        ),
+        get("lab-grid", "/lab/{link}/grid", LabLink, grid::show),
+        post("lab-grid-look", "/lab/{link}/grid", LabLink, grid::preview).upload(),
+        post(
+            "lab-grid-store",
+            "/lab/{link}/grid/store",
+            LabLink,
+            grid_store::store,
         ),
         get("lab-test", test, LabLink, test_save::show),
         post("lab-test-save", test, LabLink, test_save::save),

@@ -1,7 +1,7 @@
 //! A study's analysis, its editions and its journal, for its stewards.
 
 use super::{Route, Who, get, post};
-use crate::web::steward::{analysis_show, edition_list, journal_list};
+use crate::web::steward::{analysis_show, edition_list, journal_list, literature_list};
 
 /// Rows of the steward's pages about what came of it.
 pub(super) fn rows() -> Vec<Route> {
@@ -19,6 +19,18 @@ pub(super) fn rows() -> Vec<Route> {
             "/desk/{study}/analysis",
             StudySteward,
             analysis_show::show,
+        ),
+        get(
+            "literature",
+            "/desk/{study}/literature",
+            StudySteward,
+            literature_list::show,
+        ),
+        post(
+            "literature-save",
+            "/desk/{study}/literature",
+            StudySteward,
+            literature_list::save,
         ),
         get(
             "editions",

@@ -7,14 +7,15 @@ use crate::web::steward;
 pub(super) fn rows() -> Vec<Route> {
     use Who::StudySteward;
     use steward::{
-        instrument_check, instrument_list, specimen_list, specimen_new, specimen_print,
-        specimen_reject, specimen_show,
+        instrument_check, instrument_list, specimen_curve, specimen_list, specimen_new,
+        specimen_print, specimen_reject, specimen_show,
     };
     const INSTRUMENTS: &str = "/desk/{study}/instruments";
     const LIST: &str = "/desk/{study}/specimens";
     const BATCH: &str = "/desk/{study}/specimens/new";
     const PRINT: &str = "/desk/{study}/specimens/print";
     const PIECE: &str = "/desk/{study}/specimens/{code}";
+    const CURVE: &str = "/desk/{study}/specimens/{code}/curve.svg";
     const REJECT: &str = "/desk/{study}/specimens/{code}/reject";
     let instruments = [
         get(
@@ -42,6 +43,7 @@ pub(super) fn rows() -> Vec<Route> {
         post("batch-save", BATCH, StudySteward, specimen_new::save),
         get("code-list", PRINT, StudySteward, specimen_print::show),
         get("specimen", PIECE, StudySteward, specimen_show::show),
+        get("specimen-curve", CURVE, StudySteward, specimen_curve::plot),
         post(
             "specimen-reject",
             REJECT,

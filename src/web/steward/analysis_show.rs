@@ -5,7 +5,7 @@ use crate::report::alternatives::{self, Alternative};
 use crate::report::chart::marks::{LineKind, Shape};
 use crate::report::design::DesignPart;
 use crate::report::deviations::{Deviation, deviations};
-use crate::report::figures::{Figure, figures};
+use crate::report::figures::{Figure, Figures, figures};
 use crate::report::instruments;
 use crate::report::page::designs;
 use crate::report::runs::{Run, runs};
@@ -87,7 +87,7 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         answer: findings.answer.iter().map(runs).collect(),
         notes,
         blind: blind(record),
-        figures: figures(plan, findings),
+        figures: every(figures(plan, findings)),
         primary: primary.map(comparisons::primary),
         countings: primary.map(alternatives::countings).unwrap_or_default(),
         variants: primary.map(alternatives::variants).unwrap_or_default(),
@@ -107,6 +107,15 @@ fn view(record: &StudyRecord, plan: &Plan, findings: &Findings) -> View {
         designs: designs(findings),
         specimens: tables::specimens(plan, findings),
     }
+}
+
+/// Every figure of values, in one row.
+fn every(figures: Figures) -> Vec<Figure> {
+    let views = figures.views.into_iter().flat_map(|view| view.figures);
+    views
+        .chain(figures.courses)
+        .chain(figures.changes)
+        .collect()
 }
 
 /// Counts only: a value of a blind consignment is nobody's yet.

@@ -10,7 +10,7 @@ use crate::study::fault::Faults;
 use crate::study::ids::{ConsignmentId, EntryId};
 use crate::study::record::{ConsignmentRecord, StudyRecord, TestRecord};
 use crate::study::typed::Typed;
-use crate::study::units::Unit;
+use crate::study::units::{Unit, in_digits};
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
@@ -35,6 +35,7 @@ struct CorrectPage {
     on_record: Vec<OnRecord>,
     outcomes: Vec<(&'static str, &'static str)>,
     modes: Vec<(&'static str, &'static str)>,
+    is_impact: bool,
     form: Form,
 }
 
@@ -50,6 +51,8 @@ struct Named<'r> {
     one: &'r ConsignmentRecord,
     blind: BlindCode,
     test: &'r TestRecord,
+    /// Its plan has it struck: an energy stands where others have a load.
+    is_impact: bool,
 }
 
 impl<'r> Named<'r> {
@@ -58,7 +61,15 @@ impl<'r> Named<'r> {
         let one = one.ok_or(WebFault::NotFound)?;
         let blind: BlindCode = blind.parse().map_err(|_| WebFault::NotFound)?;
         let test = one.test_of(&blind).ok_or(WebFault::NotFound)?;
-        Ok(Self { one, blind, test })
+        let is_impact = record
+            .plan()
+            .is_some_and(|found| found.plan.form.is_impact());
+        Ok(Self {
+            one,
+            blind,
+            test,
+            is_impact,
+        })
     }
 
     fn unit(&self) -> Unit {
@@ -81,6 +92,8 @@ pub(in crate::web) async fn show(
     let mut typed = Typed::from([("outcome", test.outcome.key()), ("mode", test.mode.key())]);
     let load = test.typed.as_ref().map(|typed| typed.text.clone());
     typed.set("load", load.unwrap_or_default());
+    let energy = test.energy_j.map(|joule| in_digits(joule, 9));
+    typed.set("energy", energy.unwrap_or_default());
     typed.set("supersedes", named.test.entry.to_string());
     typed.set(act::ENTRY, act::fresh(&app));
     let page = page(chrome, &record, &named, Form::filled(typed));
@@ -109,6 +122,7 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, named: &Named<'_>, form: Form
             .iter()
             .map(|mode| (mode.key(), mode.label()))
             .collect(),
+        is_impact: named.is_impact,
         form,
         record: Arc::clone(record),
     }
@@ -117,6 +131,11 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, named: &Named<'_>, form: Form
 fn on_record(test: &TestRecord) -> OnRecord {
     let typed = test.test.typed.as_ref();
     let load = typed.map(|typed| format!("{} {}, ", typed.text, typed.unit.symbol()));
+    let energy = test
+        .test
+        .energy_j
+        .map(|joule| format!("{} J, ", in_digits(joule, 6)));
+    let load = energy.or(load);
     let (outcome, mode) = (test.test.outcome.label(), test.test.mode.label());
     OnRecord {
         words: format!("{}{outcome}, {mode}", load.unwrap_or_default()),
@@ -158,7 +177,7 @@ pub(in crate::web) async fn save(
 }
 
 fn parse(typed: &Typed, named: &Named<'_>) -> Result<(Entry, String), Faults> {
-    let read = TypedTest::parse(typed, named.unit());
+    let read = TypedTest::parse(typed, named.unit(), named.is_impact);
     let mut faults = read.as_ref().err().cloned().unwrap_or_default();
     if !typed.has("reason") && faults.for_field("reason").is_none() {
         faults.push(

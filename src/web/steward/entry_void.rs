@@ -30,6 +30,9 @@ struct VoidPage {
     form: Form,
 }
 
+/// How the words about a published figure begin.
+const CITED: &str = "published figure: ";
+
 /// What an entry that can be declared void is about.
 struct Subject {
     what: String,
@@ -42,6 +45,7 @@ impl Subject {
     fn back(&self, slug: &str) -> String {
         match &self.specimens[..] {
             [only] => format!("/desk/{slug}/specimens/{only}"),
+            _ if self.what.starts_with(CITED) => format!("/desk/{slug}/literature"),
             _ => format!("/desk/{slug}/exposure"),
         }
     }
@@ -56,6 +60,7 @@ fn find(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
         .or_else(|| photograph(record, entry))
         .or_else(|| drying(record, entry))
         .or_else(|| series(record, entry))
+        .or_else(|| cited(record, entry))
 }
 
 fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
@@ -81,7 +86,14 @@ fn reading(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
 fn photograph(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
     let photo = record.photograph(entry)?;
     Some(Subject {
-        what: format!("photograph, {}", photo.view().label()),
+        what: match &photo.photograph.described.holder {
+            None => format!("photograph, {}", photo.view().label()),
+            Some(key) => format!(
+                "photograph of {}, {}",
+                super::piece_words::holder_name(super::piece_words::plan_of(record), key),
+                photo.view().label()
+            ),
+        },
         when: when::in_words(photo.taken_at, &record.time_zone),
         specimens: photo.photograph.described.specimens.clone(),
     })
@@ -146,6 +158,15 @@ fn series(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
     let found = record.series.iter().find(|found| found.entry == entry)?;
     Some(Subject {
         what: format!("series {}", found.series.name),
+        when: when::in_words(found.received_at, &record.time_zone),
+        specimens: Vec::new(),
+    })
+}
+
+fn cited(record: &StudyRecord, entry: EntryId) -> Option<Subject> {
+    let found = record.cited.iter().find(|found| found.entry == entry)?;
+    Some(Subject {
+        what: format!("{CITED}{}", super::literature_list::words(&found.figure)),
         when: when::in_words(found.received_at, &record.time_zone),
         specimens: Vec::new(),
     })

@@ -17,7 +17,7 @@ use crate::web::access::StudyAccess;
 use crate::web::extract::{Path, Query};
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
-use crate::web::logger::step_words;
+use crate::web::logger::{step_words, stuck_words};
 use crate::web::page::{Chrome, Page};
 use askama::Template;
 use axum::extract::State;
@@ -53,6 +53,8 @@ struct SeriesLine {
     step: String,
     channels: String,
     gaps: Vec<String>,
+    /// Where a sensor seems to have stuck, in words.
+    stuck: Vec<String>,
     file: String,
     is_void: bool,
     entry: String,
@@ -92,6 +94,7 @@ fn line(record: &StudyRecord, found: &SeriesRecord, values: Option<&Values>) -> 
         step: step_words(series.step_s),
         channels: channels.join("; "),
         gaps,
+        stuck: values.map_or_else(Vec::new, |values| stuck_words(values, zone)),
         file: series.file_sha256.clone(),
         is_void: found.standing != Standing::Current,
         entry: found.entry.to_string(),

@@ -1,7 +1,7 @@
 //! What is ready to go out, what is out and when it is due, what came back, and what happened.
 
 use super::piece_words::{self, plan_of};
-use super::{drying_words, specimen_history};
+use super::{drying_words, exposure_handle, specimen_history};
 use crate::study::allocation::Place;
 use crate::study::code::Code;
 use crate::study::ids::EntryId;
@@ -38,6 +38,8 @@ struct ExposurePage {
     out: Vec<OutLine>,
     back: Vec<BackLine>,
     happenings: Vec<Happening>,
+    /// Every holder: key and name.
+    holders: Vec<(String, String)>,
     /// Whether the plan has a drying rule.
     has_drying: bool,
 }
@@ -114,6 +116,7 @@ pub(in crate::web) async fn show(
         out: plan.map(|plan| out(&record, plan, now)).unwrap_or_default(),
         back: back(&record),
         happenings: happenings(&record),
+        holders: exposure_handle::holders(&record),
         has_drying: drying_words::planned(&record).is_some(),
         record,
     }))

@@ -4,7 +4,7 @@ use super::specimen_show::SpecimenPath;
 use crate::study::code::Code;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
-use crate::study::photograph::{Described, Photograph, View};
+use crate::study::photograph::{Described, Motif, Photograph, View};
 use crate::study::record::{SpecimenRecord, StudyRecord};
 use crate::study::specimen::Whereabouts;
 use crate::web::App;
@@ -78,7 +78,8 @@ pub(in crate::web) async fn save(
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
     let code = path.find(&record)?.code.clone();
-    match keep(&app, &Acting::steward(&steward, &study), &code, &upload).await {
+    let motif = Motif::Piece(code.clone());
+    match keep(&app, &Acting::steward(&steward, &study), &motif, &upload).await {
         Ok(()) => Ok(Moved::to(format!("/desk/{}/specimens/{code}", study.slug))
             .saying(format!(
                 "The photograph of {code} is kept, without anything but the picture."
@@ -91,7 +92,16 @@ pub(in crate::web) async fn save(
     }
 }
 
-async fn keep(app: &App, acting: &Acting, code: &Code, upload: &Upload) -> Result<(), Declined> {
+/// Develops the picture that was sent and writes it down with what the form says.
+///
+/// # Errors
+/// The form again with what is wrong, or a fault of the server.
+pub(super) async fn keep(
+    app: &App,
+    acting: &Acting,
+    motif: &Motif,
+    upload: &Upload,
+) -> Result<(), Declined> {
     let mut fields = Fields(upload.typed.clone());
     // The pictures are named by the entry that holds them, so its id is settled here.
     let entry = act::entry_id(app, &fields.0);
@@ -99,7 +109,7 @@ async fn keep(app: &App, acting: &Acting, code: &Code, upload: &Upload) -> Resul
     let (described, note) = fields.read(|typed| {
         let note = typed.paragraph("note", "The remark");
         let note = note.map_err(|fault| Faults::one(fault.field, fault.sentence));
-        match (Described::parse(typed, code), note) {
+        match (Described::parse(typed, motif), note) {
             (Ok(described), Ok(note)) => Ok((described, note)),
             (described, note) => {
                 let mut faults = described.err().unwrap_or_default();

@@ -1,6 +1,7 @@
 //! One photograph: large, with what is known of it; its scale, whether it goes to the public page, and
 //! the way to get rid of it. And its files.
 
+use super::piece_words::{self, plan_of};
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
 use crate::study::ids::EntryId;
@@ -36,6 +37,10 @@ struct PhotographPage {
     record: Arc<StudyRecord>,
     photo: PhotographRecord,
     taken: String,
+    /// The part of the study that it belongs to.
+    part: &'static str,
+    /// The page and the name of the holder that it shows.
+    holder: Option<(String, String)>,
     /// Whether every piece that it shows is unblinded.
     is_unblinded: bool,
     form: Form,
@@ -57,11 +62,22 @@ fn page(
     Ok(PhotographPage {
         chrome: chrome.titled(format!("Photograph · {}", record.title)),
         taken: when::in_words(photo.taken_at, &record.time_zone),
+        part: match photo.photograph.described.holder {
+            Some(_) => "exposure",
+            None => "specimens",
+        },
+        holder: holder(&record, &photo),
         is_unblinded: record.is_unblinded(&photo),
         record,
         photo,
         form,
     })
+}
+
+fn holder(record: &StudyRecord, photo: &PhotographRecord) -> Option<(String, String)> {
+    let key = photo.photograph.described.holder.as_deref()?;
+    let name = piece_words::holder_name(plan_of(record), key);
+    Some((format!("/desk/{}/holders/{key}", record.slug), name))
 }
 
 /// The page.

@@ -7,8 +7,10 @@ use crate::study::plan::check::Count;
 use crate::study::plan::difference::{Difference, differences};
 use crate::study::plan::form;
 use crate::study::plan::{
-    DryingKind, EndOfTest, Environment, OutlierRule, Response, Shape as PieceShape, Spreads,
+    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Response, Shape as PieceShape,
+    SizesAt, Spreads, TestKind,
 };
+use crate::study::property::COMPARED;
 use crate::study::reading::MoistureState;
 use crate::study::record::StudyRecord;
 use crate::study::typed::Typed;
@@ -39,6 +41,9 @@ pub(super) struct PlanPage {
     stage_rows: usize,
     condition_rows: usize,
     shapes: Choices,
+    tests: Choices,
+    sections: Choices,
+    moduli: Choices,
     ends: Choices,
     states: Choices,
     dryings: Choices,
@@ -117,6 +122,11 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
         stage_rows,
         condition_rows,
         shapes: PieceShape::ALL.map(|c| (c.key(), c.label())).into(),
+        tests: std::iter::once(("", "its load only, or load over section"))
+            .chain(TestKind::ALL.map(|c| (c.key(), c.label())))
+            .collect(),
+        sections: SizesAt::ALL.map(|c| (c.key(), c.label())).into(),
+        moduli: ModulusBy::ALL.map(|c| (c.key(), c.label())).into(),
         ends: EndOfTest::ALL.map(|c| (c.key(), c.label())).into(),
         states: MoistureState::ALL.map(|c| (c.key(), c.label())).into(),
         dryings: DryingKind::ALL.map(|c| (c.key(), c.label())).into(),
@@ -208,6 +218,7 @@ fn primaries(typed: &Typed) -> Vec<(String, String)> {
     let lengths = dimension_names(typed).into_iter().map(str::to_owned);
     let mut offered = vec![Response::MaxLoad, Response::Strength, Response::MassChange];
     offered.extend(lengths.map(Response::LengthChange));
+    offered.extend(COMPARED.map(Response::Read));
     let pair = |response: Response| (response.key(), response.label());
     with_present(
         offered.into_iter().map(pair).collect(),

@@ -51,6 +51,7 @@ pub(in crate::web) async fn save(
     let fresh = (asked.webhook.is_some() && !(is_same && before.webhook_key.is_some()))
         .then(|| app.clock.random::<32>());
     let kept = before.webhook_key.filter(|_| is_same);
+    let is_new = asked.mail != before.mail;
     let wish = Wish {
         mail: asked.mail,
         webhook: asked.webhook,
@@ -59,10 +60,55 @@ pub(in crate::web) async fn save(
         ..before
     };
     app.store.put_wish(&wish).await?;
+    let said = match &wish.mail {
+        // A slip of the address would be noticed in months, when a date is missed.
+        Some(mail) if is_new && may_test(&app, &wish).await? => {
+            put_test(&app, &wish, Channel::Mail).await?;
+            format!(
+                "Kept. A test is on its way to {mail}: when it does not come within minutes, the address \
+                 has a slip, or the mail server's answer below says why."
+            )
+        }
+        Some(mail) if is_new => {
+            format!("Kept: mail goes to {mail}. Send a test to see that it comes.")
+        }
+        _ => "Kept.".to_owned(),
+    };
     match fresh {
         Some(key) => with_key(&app, chrome, &steward, &key).await,
-        None => Ok(Moved::to(HERE).saying("Kept.").into_response()),
+        None => Ok(Moved::to(HERE).saying(said).into_response()),
     }
+}
+
+/// Whether mail can be sent, and the last test was not a moment ago.
+async fn may_test(app: &App, wish: &Wish) -> Result<bool, WebFault> {
+    let has_server = app.config.outgoing.smtp_host.is_some();
+    Ok(has_server && since_last_test_s(app, wish).await? >= BETWEEN_TESTS_S)
+}
+
+/// Seconds since the last test was asked for.
+async fn since_last_test_s(app: &App, wish: &Wish) -> Result<i64, WebFault> {
+    let subject = Notice::test().subject();
+    let sent = app.store.messages_of(wish.account).await?;
+    let last = sent.iter().find(|message| message.subject == subject);
+    let now = app.clock.now();
+    Ok(last.map_or(BETWEEN_TESTS_S, |last| (now - last.made_at).num_seconds()))
+}
+
+/// Puts a test on its way.
+async fn put_test(app: &App, wish: &Wish, channel: Channel) -> Result<(), WebFault> {
+    let notice = Notice::test();
+    let message = NewMessage {
+        id: app.clock.new_id(),
+        account: wish.account,
+        channel,
+        made_at: app.clock.now(),
+        subject: notice.subject(),
+        body: notice.to_json()?,
+        things: Vec::new(),
+    };
+    app.store.add_message(&message).await?;
+    Ok(())
 }
 
 fn parse(typed: &Typed, hooks: Hooks) -> Result<Asked, Faults> {
@@ -115,12 +161,7 @@ pub(in crate::web) async fn test(
     steward: Steward,
 ) -> Result<Response, WebFault> {
     let wish = wish_of(&app, &steward).await?;
-    let now = app.clock.now();
-    let notice = Notice::test();
-    let subject = notice.subject();
-    let sent = app.store.messages_of(wish.account).await?;
-    let last = sent.iter().find(|message| message.subject == subject);
-    let since_s = last.map_or(BETWEEN_TESTS_S, |last| (now - last.made_at).num_seconds());
+    let since_s = since_last_test_s(&app, &wish).await?;
     if since_s < BETWEEN_TESTS_S {
         let wait_s = BETWEEN_TESTS_S - since_s;
         return Err(WebFault::Slow { wait_s });
@@ -132,16 +173,7 @@ pub(in crate::web) async fn test(
     ];
     let mut is_sent = false;
     for (channel, _) in ways.into_iter().filter(|(_, is_on)| *is_on) {
-        let message = NewMessage {
-            id: app.clock.new_id(),
-            account: wish.account,
-            channel,
-            made_at: now,
-            subject: subject.clone(),
-            body: notice.to_json()?,
-            things: Vec::new(),
-        };
-        app.store.add_message(&message).await?;
+        put_test(&app, &wish, channel).await?;
         is_sent = true;
     }
     if !is_sent {

@@ -1,6 +1,7 @@
 //! One piece: what it is, and everything on record about it.
 
 use super::piece_words::{self, plan_of};
+use super::specimen_curve;
 use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
 use crate::report::photograph::{Pair, pair};
@@ -51,19 +52,20 @@ pub(super) struct SpecimenPage {
     custody: String,
     lines: Vec<HistoryLine>,
     can_be_rejected: bool,
+    curve: Option<specimen_curve::Shown>,
     pair: Option<Pair>,
     shots: Vec<Shot>,
     form: Form,
 }
 
 /// A photograph of the piece.
-struct Shot {
-    entry: String,
+pub(super) struct Shot {
+    pub(super) entry: String,
     /// Of the large picture, for the room to leave.
-    size: (u32, u32),
-    view: &'static str,
-    taken: String,
-    is_released: bool,
+    pub(super) size: (u32, u32),
+    pub(super) view: &'static str,
+    pub(super) taken: String,
+    pub(super) is_released: bool,
 }
 
 /// The page.
@@ -96,20 +98,25 @@ pub(super) fn page(
         missing,
         custody: line::in_words(&line::of(&record, piece), &record.time_zone),
         lines: specimen_history::of(&record, code),
+        curve: specimen_curve::shown(&record, code),
         pair: pair(record.photographs_of(code), |photo| {
             format!(
                 "/desk/{}/photographs/{}/large.jpg",
                 record.slug, photo.entry
             )
         }),
-        shots: shots(&record, code),
+        shots: shots(&record, record.photographs_of(code)),
         can_be_rejected: piece.whereabouts == Whereabouts::Bench && piece.place.is_none(),
         record,
         form,
     })
 }
 
-fn shots(record: &StudyRecord, code: &Code) -> Vec<Shot> {
+/// Photographs as a page lists them.
+pub(super) fn shots<'r>(
+    record: &StudyRecord,
+    photographs: impl Iterator<Item = &'r PhotographRecord>,
+) -> Vec<Shot> {
     let shot = |photo: &PhotographRecord| Shot {
         entry: photo.entry.to_string(),
         size: (photo.photograph.files.width, photo.photograph.files.height),
@@ -117,7 +124,7 @@ fn shots(record: &StudyRecord, code: &Code) -> Vec<Shot> {
         taken: when::day_in_words(photo.taken_at, &record.time_zone),
         is_released: photo.is_released,
     };
-    record.photographs_of(code).map(shot).collect()
+    photographs.map(shot).collect()
 }
 
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {

@@ -91,6 +91,13 @@ fn of_study(record: &StudyRecord, now: DateTime<Utc>) -> Vec<Kept> {
     addresses.extend(handlings.map(|what| format!("{desk}/exposure/handle?what={}", what.key())));
     addresses.extend(rounds_to_keep(record));
     addresses.extend(pick_lists_to_keep(record, now));
+    let plan = record.plan().map(|version| &version.plan);
+    let conditions = plan.map(|plan| plan.conditions.as_slice());
+    let holders = conditions
+        .unwrap_or_default()
+        .iter()
+        .flat_map(|c| &c.holders);
+    addresses.extend(holders.map(|holder| format!("{desk}/holders/{}", holder.key)));
     let mark = marked(&record.head);
     let mut kept: Vec<Kept> = addresses
         .into_iter()

@@ -9,11 +9,11 @@
 //! axe::finds_nothing(&browser).await;
 //! ```
 //!
-//! Call it for each look (phone, dark): contrast is among what is checked. Pages need scripts switched
+//! Call it for each size; [`contrast`] again when only the colours change. Pages need scripts switched
 //! on; what works without them is the same page.
 
 use super::Browser;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::path::Path;
 use std::sync::LazyLock;
 
@@ -28,7 +28,7 @@ static SOURCE: LazyLock<String> = LazyLock::new(|| {
 /// good practices.
 const RUN: &str = "
     const done = arguments[arguments.length - 1];
-    axe.run(document, { resultTypes: ['violations'] }).then(
+    axe.run(document, { resultTypes: ['violations'], ...arguments[0] }).then(
         (found) => done({
             passes: found.passes.length,
             violations: found.violations.map((one) =>
@@ -54,6 +54,24 @@ pub async fn finds_nothing(browser: &Browser) {
 
 /// The violations on the page that is open, as sentences.
 pub async fn violations(browser: &Browser) -> Vec<String> {
+    let found = run(browser, json!({})).await;
+    let passes = found["passes"].as_u64().unwrap_or_default();
+    assert!(passes > 5, "the engine looked at hardly anything: {found}");
+    sentences(&found)
+}
+
+/// The same of contrast alone: what is left to ask when only the colours have changed.
+pub async fn contrast(browser: &Browser) -> Vec<String> {
+    let found = run(browser, json!({ "runOnly": ["color-contrast"] })).await;
+    sentences(&found)
+}
+
+fn sentences(found: &Value) -> Vec<String> {
+    let violations = found["violations"].as_array().expect("a list");
+    violations.iter().map(|one| one.to_string()).collect()
+}
+
+async fn run(browser: &Browser, options: Value) -> Value {
     let there = browser.page.execute("return !!window.axe", Vec::new());
     if there.await.expect("it runs") != Value::Bool(true) {
         let source = format!("{}\nreturn 0;", *SOURCE);
@@ -63,11 +81,8 @@ pub async fn violations(browser: &Browser) -> Vec<String> {
             .await
             .expect("the engine loads");
     }
-    let found = browser.page.execute_async(RUN, Vec::new());
+    let found = browser.page.execute_async(RUN, vec![options]);
     let found = found.await.expect("the engine answers");
     assert!(found.get("error").is_none(), "axe-core failed: {found}");
-    let passes = found["passes"].as_u64().unwrap_or_default();
-    assert!(passes > 5, "the engine looked at hardly anything: {found}");
-    let violations = found["violations"].as_array().expect("a list");
-    violations.iter().map(|one| one.to_string()).collect()
+    found
 }

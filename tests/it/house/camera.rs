@@ -8,7 +8,7 @@ use overwinter::store::Blob;
 use overwinter::study::code::Code;
 use overwinter::study::entry::Entry;
 use overwinter::study::ids::EntryId;
-use overwinter::study::photograph::{Described, Files, Photograph, View};
+use overwinter::study::photograph::{Described, Files, Motif, Photograph, View};
 use reqwest::Method;
 use reqwest::multipart::{Form, Part};
 use std::io::Cursor;
@@ -54,6 +54,11 @@ pub fn holds(bytes: &[u8], word: &str) -> bool {
 
 /// A photograph of a piece, written to the journal past the pages.
 pub async fn photographed(script: &Script, code: &Code, view: View) -> EntryId {
+    photographed_of(script, &Motif::Piece(code.clone()), view).await
+}
+
+/// A photograph of a piece or a holder, written to the journal past the pages.
+pub async fn photographed_of(script: &Script, motif: &Motif, view: View) -> EntryId {
     let sent = jpeg(60, 40, 1);
     let clean = picture::clean(&sent).expect("a picture");
     let files = Files {
@@ -68,11 +73,7 @@ pub async fn photographed(script: &Script, code: &Code, view: View) -> EntryId {
         let kept = script.store.put_blob(&Blob { media_type, bytes }).await;
         kept.expect("it is kept");
     }
-    let described = Described {
-        specimens: vec![code.clone()],
-        view,
-        frame_mm: None,
-    };
+    let described = Described::of(motif, view, None);
     let photograph = Box::new(Photograph { described, files });
     let taken = script.say(Entry::PhotographTaken { photograph }).await;
     EntryId(taken.expect("the journal takes it").id)

@@ -10,6 +10,7 @@ pub mod camera;
 pub mod child;
 pub mod desk;
 pub mod half;
+pub mod html;
 pub mod ical;
 pub mod line;
 pub mod mail;

@@ -205,7 +205,8 @@ async fn data(
     Ok(text)
 }
 
-/// A webhook's receiver behind TLS, with a certificate that nobody vouches for. Answers 204.
+/// A webhook's receiver or a mail server behind TLS, with a certificate that nobody vouches for. A receiver
+/// answers 204.
 pub struct SecureHook {
     process: Child,
     taken: Arc<AtomicUsize>,
@@ -256,8 +257,97 @@ basicConstraints = critical, CA:FALSE
 subjectAltName = DNS:localhost
 ";
 
-/// Starts one, with its certificate in this folder.
+/// A mail server behind TLS: at once, or after STARTTLS (RFC 3207). Before TLS it takes no mail and no
+/// password; it takes mail only from the name runa with the password marmot (RFC 4616).
+const SECURE_POST: &str = "
+import base64, socket, ssl, sys
+context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+context.load_cert_chain(sys.argv[1], sys.argv[2])
+how = sys.argv[3]
+server = socket.create_server(('127.0.0.1', 0))
+print(server.getsockname()[1], flush=True)
+def talk(line):
+    is_safe, is_known = how == 'full', False
+    if is_safe:
+        line = context.wrap_socket(line, server_side=True)
+    file = line.makefile('rwb', 0)
+    say = lambda words: file.write(words.encode() + b'\\r\\n')
+    say('220 post.example ready')
+    for said in iter(lambda: file.readline(), b''):
+        word = said.strip().upper()
+        if word.startswith(b'EHLO'):
+            say('250-post.example')
+            say('250 AUTH PLAIN' if is_safe else '250 STARTTLS')
+        elif word == b'STARTTLS' and not is_safe:
+            say('220 go on')
+            line = context.wrap_socket(line, server_side=True)
+            file = line.makefile('rwb', 0)
+            is_safe = True
+        elif word == b'QUIT':
+            return say('221 bye')
+        elif not is_safe:
+            say('530 begin TLS first')
+        elif word.startswith(b'AUTH PLAIN'):
+            is_known = base64.b64decode(said.split()[2]) == b'\\0runa\\0marmot'
+            say('235 welcome' if is_known else '535 no')
+        elif word == b'DATA' and is_known:
+            say('354 go on')
+            while file.readline().strip() != b'.':
+                pass
+            say('250 taken')
+            print('taken', flush=True)
+        else:
+            say('250 ok' if is_known else '530 who are you')
+while True:
+    line, _ = server.accept()
+    try:
+        talk(line)
+    except OSError:
+        pass
+";
+
+/// An archive behind TLS that answers every question with one file.
+const SECURE_ARCHIVE: &str = "
+import http.server, ssl, sys
+class Give(http.server.BaseHTTPRequestHandler):
+    def do_GET(self):
+        answer = open(sys.argv[3], 'rb').read()
+        self.send_response(200)
+        self.send_header('content-type', 'application/json')
+        self.send_header('content-length', str(len(answer)))
+        self.end_headers()
+        self.wfile.write(answer)
+        print('taken', flush=True)
+    def log_message(self, *said):
+        pass
+context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+context.load_cert_chain(sys.argv[1], sys.argv[2])
+server = http.server.HTTPServer(('127.0.0.1', 0), Give)
+server.socket = context.wrap_socket(server.socket, server_side=True)
+print(server.server_port, flush=True)
+server.serve_forever()
+";
+
+/// Starts an archive that gives this file.
+pub fn secure_archive(folder: &Path, answer: &Path) -> (PathBuf, SecureHook) {
+    secure(
+        folder,
+        SECURE_ARCHIVE,
+        answer.to_str().expect("a plain path"),
+    )
+}
+
+/// Starts a webhook's receiver, with its certificate in this folder.
 pub fn secure_hook(folder: &Path) -> (PathBuf, SecureHook) {
+    secure(folder, SECURE, "")
+}
+
+/// Starts a mail server; `how` is `full` or `start`.
+pub fn secure_post(folder: &Path, how: &str) -> (PathBuf, SecureHook) {
+    secure(folder, SECURE_POST, how)
+}
+
+fn secure(folder: &Path, script: &str, how: &str) -> (PathBuf, SecureHook) {
     let (settings, certificate) = (folder.join("leaf.cnf"), folder.join("leaf.pem"));
     let key = folder.join("leaf.key");
     std::fs::write(&settings, CERTIFICATE).expect("it is written");
@@ -284,8 +374,9 @@ pub fn secure_hook(folder: &Path) -> (PathBuf, SecureHook) {
         String::from_utf8_lossy(&made.stderr)
     );
     let mut process = Command::new("python3")
-        .args(["-c", SECURE])
+        .args(["-c", script])
         .args([&certificate, &key])
+        .arg(how)
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()

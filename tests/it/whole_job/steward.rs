@@ -50,6 +50,7 @@ fn plan(form: Sheet, example: &Example) -> Sheet {
         .with("loading_direction", "pulled at the lip")
         .with("fixture", "held in a slotted plate")
         .with("mass_readings", "1")
+        .with("drying", "none")
         .with("mass_nominal", "8,4")
         .with_row("dimension_name", 0, "width")
         .with_row("dimension_places", 0, "1")

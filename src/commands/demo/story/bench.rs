@@ -71,6 +71,7 @@ impl Story {
     /// Every peg is weighed and measured.
     pub(super) async fn measure(&mut self) -> Told {
         self.script.wait(Duration::days(2));
+        self.check_instruments().await?;
         for code in &self.codes.clone() {
             self.script.wait(Duration::seconds(40));
             let width = self.scatter.around(9.0, 0.3, 2);

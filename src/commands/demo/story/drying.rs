@@ -44,12 +44,13 @@ impl Story {
         Ok(piece.whereabouts == Whereabouts::In)
     }
 
-    /// Two weeks on the grid in the seed store, every peg weighed four times.
-    pub(super) async fn dry(&self) -> Told {
+    /// Two weeks on the grid in the seed store, every peg weighed four times; those of the early stages at the beginning only.
+    pub(super) async fn dry(&self, stage: u32) -> Told {
         let begun = self.script.clock.now();
-        for day in WEIGHED {
+        let is_weighed = |day: &i64| stage == 180 || *day == 0;
+        for day in WEIGHED.into_iter().filter(is_weighed) {
             self.until(begun + Duration::days(day));
-            for code in self.at_stage(180) {
+            for code in self.at_stage(stage) {
                 let at = self.script.wait(Duration::seconds(25));
                 let left = (-f64::from(i32::try_from(day)?) / 3.0).exp();
                 let mass_g = self.with_water(&code, left);
@@ -72,7 +73,7 @@ impl Story {
         Ok(())
     }
 
-    fn until(&self, moment: chrono::DateTime<Utc>) {
+    pub(super) fn until(&self, moment: chrono::DateTime<Utc>) {
         let left = moment - self.script.clock.now();
         self.script.wait(left.max(Duration::zero()));
     }

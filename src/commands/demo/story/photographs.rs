@@ -4,7 +4,7 @@
 use super::*;
 use crate::commands::demo::drawing::Drawing;
 use crate::picture;
-use crate::study::photograph::{Described, Photograph, View};
+use crate::study::photograph::{Described, Motif, Photograph, View};
 use crate::web::darkroom;
 
 impl Story {
@@ -70,11 +70,8 @@ impl Story {
         };
         let drawn = drawing.to_png()?;
         let files = darkroom::keep(&self.script.store, picture::clean(&drawn)?, &drawn).await?;
-        let described = Described {
-            specimens: vec![code.clone()],
-            view,
-            frame_mm: Some(f64::from(frame_mm)),
-        };
+        let motif = Motif::Piece(code.clone());
+        let described = Described::of(&motif, view, Some(f64::from(frame_mm)));
         let photograph = Box::new(Photograph { described, files });
         self.script
             .say(Entry::PhotographTaken { photograph })

@@ -33,7 +33,7 @@ impl Story {
         Ok(())
     }
 
-    async fn put_out_at(&self) -> Told<DateTime<Utc>> {
+    pub(super) async fn put_out_at(&self) -> Told<DateTime<Utc>> {
         let record = self.script.store.study_record(&self.slug).await?;
         let record = record.ok_or("the story's study is gone")?;
         let out = record.specimens.iter().filter_map(|piece| piece.out_at);

@@ -3,7 +3,8 @@
 use super::default_margin;
 use super::rows::row_field;
 use crate::study::fault::{Fault, Faults};
-use crate::study::plan::{Covariate, Plan, Response, Shape, Stage};
+use crate::study::plan::{Covariate, Plan, Response, Shape, Stage, TestKind};
+use crate::study::property::Property;
 use crate::study::reading::{MoistureState, Quantity};
 
 /// Most pieces that a plan exposes.
@@ -16,11 +17,12 @@ type Resting = (fn(&Plan) -> Rule, &'static [&'static str]);
 
 /// Each rule with the fields it rests on: while one of those is wrong, it would speak of a plan that
 /// nobody meant.
-const RULES: [Resting; 9] = [
+const RULES: [Resting; 10] = [
     (drying, &["drying", "mass_", "reference_state"]),
     (stage, &["stage_", "condition_"]),
     (section, &["dimension_"]),
-    (response, &["dimension_", "mass_"]),
+    (method, &["shape", "span", "test_kind"]),
+    (response, &["dimension_", "mass_", "test_kind"]),
     (covariate, &["dimension_", "mass_"]),
     (baseline, &["baseline"]),
     (margin, &["margin"]),
@@ -77,8 +79,66 @@ fn section(plan: &Plan) -> Rule {
     }
 }
 
+/// A method whose formulas lack something.
+fn method(plan: &Plan) -> Rule {
+    let Some(method) = plan.form.method else {
+        return Ok(());
+    };
+    let shape = plan.form.shape;
+    let is_bar = matches!(shape, Shape::Rectangular | Shape::Dumbbell);
+    let (field, sentence) = match method.kind {
+        TestKind::Tension | TestKind::Compression if shape == Shape::LoadOnly => (
+            "shape",
+            "A whole part has no section, so no stress: choose a shape, or leave the test at loads.",
+        ),
+        TestKind::Bending | TestKind::Impact if !is_bar => (
+            "shape",
+            "The formulas of this test hold for a rectangular section.",
+        ),
+        TestKind::PullOff if shape != Shape::Round => (
+            "shape",
+            "A dolly is round: choose the round section, whose diameter is the dolly's.",
+        ),
+        TestKind::Bending if method.span_mm.is_none() => {
+            ("span", "Bending needs the distance of the supports.")
+        }
+        _ => return Ok(()),
+    };
+    Err(Fault::new(field, sentence))
+}
+
+/// Why a property can never be read by the plan's method.
+fn unread(plan: &Plan, property: Property) -> Option<&'static str> {
+    let method = plan.form.method;
+    let kind = method.map(|method| method.kind);
+    let is_pulled = matches!(kind, Some(TestKind::Tension | TestKind::Compression));
+    match property {
+        Property::Modulus | Property::YieldStress
+            if !is_pulled && kind != Some(TestKind::Bending) =>
+        {
+            Some(
+                "This property needs a test in tension, compression or bending: say how it is tested.",
+            )
+        }
+        Property::StrainAtBreak if !is_pulled && kind != Some(TestKind::Bending) => {
+            Some("A strain needs a test in tension, compression or bending: say how it is tested.")
+        }
+        Property::ImpactEnergy if kind != Some(TestKind::Impact) => {
+            Some("An impact energy needs an impact test: say how it is tested.")
+        }
+        _ => None,
+    }
+}
+
 fn response(plan: &Plan) -> Rule {
     let sentence = match &plan.primary {
+        Response::Read(property) => match unread(plan, *property) {
+            Some(sentence) => sentence.to_owned(),
+            None => return Ok(()),
+        },
+        Response::Strength if !plan.form.has_section() && plan.form.shape != Shape::LoadOnly => {
+            "An impact test gives an energy, not a strength: choose the impact energy.".to_owned()
+        }
         Response::Strength if plan.form.shape == Shape::LoadOnly => {
             "A load-only piece has no section, so no strength: choose its load.".to_owned()
         }

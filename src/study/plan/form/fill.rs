@@ -1,6 +1,6 @@
 //! The form filled: with a plan, or with the defaults for a new one.
 
-use crate::study::plan::{DryingKind, DryingPlan, DryingRule, Plan};
+use crate::study::plan::{DryingKind, DryingPlan, DryingRule, Plan, TestMethod};
 use crate::study::typed::Typed;
 
 /// The form filled with a plan.
@@ -71,10 +71,24 @@ fn pieces(plan: &Plan, form: &mut Typed) {
     form.set("end_figure", figure(plan.form.end_figure));
     form.set("loading_direction", &plan.form.loading_direction);
     form.set("fixture", &plan.form.fixture);
+    method(plan.form.method, form);
     form.set("mass_readings", plan.mass.readings.to_string());
     form.set("mass_nominal", figure(plan.mass.nominal_g));
     form.set("mass_readability", figure(plan.mass.readability_g));
     form.set("mass_margin", plan.mass.margin_percent.to_string());
+}
+
+fn method(method: Option<TestMethod>, form: &mut Typed) {
+    let Some(method) = method else {
+        form.set("test_kind", "");
+        return;
+    };
+    form.set("test_kind", method.kind.key());
+    form.set("sizes_at", method.sizes_at.key());
+    form.set("modulus_by", method.modulus_by.key());
+    form.set("span", figure(method.span_mm));
+    form.set("grips", figure(method.grips_mm));
+    form.set("gauge", figure(method.gauge_mm));
 }
 
 fn rows(plan: &Plan, form: &mut Typed) {
@@ -170,6 +184,10 @@ pub fn blank() -> Typed {
         ("expected_cv", "5"),
     ]);
     usual_drying(&mut form);
+    // A mass is read, and a piece that comes back wet must not be weighed wet: room-dry asks for nothing
+    // but a room, and keeps the state in which this plan compares pieces.
+    form.set("drying", DryingKind::RoomDry.key());
+    form.set("drying_before", "");
     form.set("compares_storage_with_baseline", "yes");
     form.set("compares_exposed_with_baseline", "yes");
     form

@@ -3,7 +3,10 @@
 use super::rows::Rows;
 use super::{or_default, within, within_if_given};
 use crate::study::fault::{Fault, Faults};
-use crate::study::plan::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};
+use crate::study::plan::{
+    DimensionPlan, EndOfTest, MassPlan, Material, ModulusBy, Shape, SizesAt, SpecimenForm,
+    TestKind, TestMethod,
+};
 use crate::study::typed::Typed;
 use crate::study::units::{optional, positive, whole};
 
@@ -34,6 +37,7 @@ pub(super) fn specimen_form(typed: &Typed, faults: &mut Faults) -> Option<Specim
     let end = EndOfTest::typed("end_of_test", "What ends a test", typed.text("end_of_test"));
     let end_of_test = faults.keep(end);
     let end_figure = faults.keep(end_figure(end_of_test, typed.text("end_figure")));
+    let method = method(typed, faults);
     Some(SpecimenForm {
         shape: shape?,
         piece_name: piece_name?,
@@ -41,7 +45,39 @@ pub(super) fn specimen_form(typed: &Typed, faults: &mut Faults) -> Option<Specim
         end_figure: end_figure?,
         loading_direction: direction?,
         fixture: fixture?,
+        method: method?,
     })
+}
+
+/// How it is tested; `Some(None)` where the plan leaves it at loads.
+fn method(typed: &Typed, faults: &mut Faults) -> Option<Option<TestMethod>> {
+    let kind = match typed.text("test_kind") {
+        "" => return Some(None),
+        key => faults.keep(TestKind::typed("test_kind", "How it is tested", key)),
+    };
+    let sizes = or_default(typed.text("sizes_at"), "before_exposure");
+    let sizes = faults.keep(SizesAt::typed("sizes_at", "The section", sizes));
+    let by = or_default(typed.text("modulus_by"), "chord");
+    let by = faults.keep(ModulusBy::typed("modulus_by", "The modulus", by));
+    let mut length = |field: &str, called: &str| {
+        let value = optional(field, called, typed.text(field));
+        let value = value.and_then(|value| within_if_given(field, value, 0.1, 10_000.0));
+        faults.keep(value)
+    };
+    let span = length("span", "The distance of the supports");
+    let grips = length("grips", "The distance of the grips");
+    let gauge = length("gauge", "The gauge length");
+    let kind = kind?;
+    // A length that belongs to another kind of test is left out: it would be in no result.
+    let is_pulled = matches!(kind, TestKind::Tension | TestKind::Compression);
+    Some(Some(TestMethod {
+        kind,
+        sizes_at: sizes?,
+        modulus_by: by?,
+        span_mm: span?.filter(|_| kind == TestKind::Bending),
+        grips_mm: grips?.filter(|_| is_pulled),
+        gauge_mm: gauge?.filter(|_| is_pulled),
+    }))
 }
 
 /// The figure that ends a test; left out where breaking ends it.

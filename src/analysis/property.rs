@@ -1,0 +1,347 @@
+//! The properties of one piece: from what was read off its curve, its sizes and the plan's method, each
+//! with its uncertainty. The formulas are those of [`crate::mechanics`].
+
+pub mod read;
+mod sizes;
+
+pub use sizes::Sizes;
+
+use serde::{Deserialize, Serialize};
+
+use crate::mechanics::evaluate::Landmarks;
+use crate::mechanics::impact;
+use crate::mechanics::pull_off;
+use crate::mechanics::uncertainty::{self, Budget, Length, Machine};
+use crate::study::curve::{KeptCurve, ReadOff, Slope};
+use crate::study::plan::{ModulusBy, Shape, TestKind, TestMethod};
+use crate::study::property::Property;
+
+/// What a machine may be off when nobody has said its class: class 1 of ISO 7500-1 for the force and
+/// class 1 of ISO 9513 for the extension (from memory).
+pub const ASSUMED: Machine = Machine {
+    force_percent: 1.0,
+    extension_percent: 1.0,
+};
+
+/// A property of a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PieceProperty {
+    /// Which.
+    pub property: Property,
+    /// Its value in the property's unit.
+    pub value: f64,
+    /// Expanded uncertainty (k = 2) from the machine and the sizes, in % of the value; `None` when it is
+    /// not known.
+    pub uncertainty_percent: Option<f64>,
+}
+
+/// A property as it is told: with what its uncertainty is made of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Worked {
+    /// The value.
+    pub found: PieceProperty,
+    /// What the uncertainty is made of.
+    pub budget: Budget,
+    /// What a reader must know of the value; mostly empty.
+    pub remark: &'static str,
+}
+
+/// What a piece is worked out with.
+#[derive(Debug, Clone, Copy)]
+pub struct Basis<'a> {
+    /// The plan's shape.
+    pub shape: Shape,
+    /// The plan's method.
+    pub method: Option<&'a TestMethod>,
+    /// The piece's sizes.
+    pub sizes: &'a Sizes,
+    /// The machine's limits.
+    pub machine: Machine,
+}
+
+/// The points of a curve that values are read at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Points {
+    max_load_n: f64,
+    extension_at_max_mm: Option<f64>,
+    end_load_n: f64,
+    extension_at_end_mm: Option<f64>,
+    energy_to_max_j: Option<f64>,
+    energy_to_end_j: Option<f64>,
+}
+
+impl From<&KeptCurve> for Points {
+    fn from(curve: &KeptCurve) -> Self {
+        Self {
+            max_load_n: curve.max_load_n,
+            extension_at_max_mm: curve.extension_at_max_mm,
+            end_load_n: curve.end_load_n,
+            extension_at_end_mm: curve.extension_at_end_mm,
+            energy_to_max_j: curve.energy_to_max_j,
+            energy_to_end_j: curve.energy_to_end_j,
+        }
+    }
+}
+
+impl From<&Landmarks> for Points {
+    fn from(marks: &Landmarks) -> Self {
+        Self {
+            max_load_n: marks.maximum.load_n,
+            extension_at_max_mm: marks.maximum.extension_mm,
+            end_load_n: marks.end.load_n,
+            extension_at_end_mm: marks.end.extension_mm,
+            energy_to_max_j: marks.maximum.energy_j,
+            energy_to_end_j: marks.end.energy_j,
+        }
+    }
+}
+
+/// Every property of a curve that was kept, in the order in which pages show them.
+#[must_use]
+pub fn kept_properties(curve: &KeptCurve, basis: &Basis<'_>) -> Vec<Worked> {
+    let read = curve.read.clone().unwrap_or_default();
+    properties(&Points::from(curve), &read, basis)
+}
+
+/// Every property that follows from a curve, in the order in which pages show them.
+#[must_use]
+pub fn properties(points: &Points, read: &ReadOff, basis: &Basis<'_>) -> Vec<Worked> {
+    let work = Work {
+        curve: points,
+        read,
+        basis,
+    };
+    let mut all = work.loads();
+    all.extend(work.stresses());
+    all.extend(work.strains());
+    all.extend(work.modulus());
+    all.extend(work.energies());
+    all.retain(|one| one.found.value.is_finite());
+    all
+}
+
+/// The impact energy over the section, from an energy that was read off the striker.
+#[must_use]
+pub fn impact(energy_j: f64, sizes: &Sizes, machine: Machine) -> Option<Worked> {
+    let (width, thickness) = (sizes.width?, sizes.thickness?);
+    let value = impact::per_section_kj_m2(energy_j, width.mm, thickness.mm)?;
+    let budget = Budget::default()
+        .with(
+            "energy",
+            1.0,
+            uncertainty::of_half_width(machine.force_percent),
+        )
+        .with("thickness", -1.0, thickness.percent())
+        .with("width", -1.0, width.percent());
+    Some(worked(Property::ImpactEnergy, value, budget, ""))
+}
+
+struct Work<'a> {
+    curve: &'a Points,
+    read: &'a ReadOff,
+    basis: &'a Basis<'a>,
+}
+
+const NOMINAL: &str = "nominal, from the travel of the grips";
+
+impl Work<'_> {
+    fn kind(&self) -> Option<TestKind> {
+        self.basis.method.map(|method| method.kind)
+    }
+
+    fn loads(&self) -> Vec<Worked> {
+        let machine = self.basis.machine;
+        let extension = || {
+            let limit = uncertainty::of_half_width(machine.extension_percent);
+            Budget::default().with("extension", 1.0, limit)
+        };
+        let curve = self.curve;
+        let ended = |value: f64| Some(value).filter(|_| self.read.is_ended);
+        [
+            (Property::MaxLoad, Some(curve.max_load_n), machine.load()),
+            (
+                Property::ExtensionAtMax,
+                curve.extension_at_max_mm,
+                extension(),
+            ),
+            (
+                Property::LoadAtBreak,
+                ended(curve.end_load_n),
+                machine.load(),
+            ),
+            (
+                Property::ExtensionAtBreak,
+                curve.extension_at_end_mm.and_then(ended),
+                extension(),
+            ),
+        ]
+        .into_iter()
+        .filter_map(|(property, value, budget)| Some(worked(property, value?, budget, "")))
+        .collect()
+    }
+
+    /// Stress for each newton, MPa/N, and what it is uncertain by.
+    fn stress(&self) -> Option<(f64, Budget)> {
+        let (sizes, machine) = (self.basis.sizes, self.basis.machine);
+        match (self.kind(), self.basis.shape) {
+            (Some(TestKind::Impact), _) | (_, Shape::LoadOnly) => None,
+            (Some(TestKind::Bending), _) => {
+                let method = self.basis.method?;
+                let per_newton = sizes.bar(method)?.stress_mpa(1.0);
+                let span = exact(method.span_mm?);
+                let budget = machine.flexural_stress(span, sizes.width?, sizes.thickness?);
+                Some((per_newton, budget))
+            }
+            (_, Shape::Round) => {
+                let diameter = sizes.diameter?;
+                let per_newton = pull_off::stress_mpa(1.0, diameter.mm)?;
+                Some((per_newton, machine.pull_off(diameter)))
+            }
+            (_, shape) => {
+                let area = sizes.area_mm2(shape)?;
+                Some((1.0 / area, machine.stress(sizes.width?, sizes.thickness?)))
+            }
+        }
+    }
+
+    fn stresses(&self) -> Vec<Worked> {
+        let Some((per_newton, budget)) = self.stress() else {
+            return Vec::new();
+        };
+        let first = self.read.yield_load_n.unwrap_or(self.curve.max_load_n);
+        let at_break = Some(self.curve.end_load_n).filter(|_| self.read.is_ended);
+        [
+            (Property::Strength, Some(first)),
+            (Property::YieldStress, self.read.yield_load_n),
+            (Property::StressAtBreak, at_break),
+        ]
+        .into_iter()
+        .filter_map(|(property, load)| {
+            Some(worked(property, load? * per_newton, budget.clone(), ""))
+        })
+        .collect()
+    }
+
+    fn strains(&self) -> Vec<Worked> {
+        let machine = self.basis.machine;
+        let limit = uncertainty::of_half_width(machine.extension_percent);
+        let mut budget = Budget::default().with("extension", 1.0, limit);
+        if let (Some(TestKind::Bending), Some(thickness)) =
+            (self.kind(), self.basis.sizes.thickness)
+        {
+            budget = budget.with("thickness", 1.0, thickness.percent());
+        }
+        let remark = if self.read.is_strain_nominal {
+            NOMINAL
+        } else {
+            ""
+        };
+        let at_end = self.read.strain_at_end.filter(|_| self.read.is_ended);
+        [
+            (Property::YieldStrain, self.read.strain_at_yield),
+            (Property::StrainAtMax, self.read.strain_at_max),
+            (Property::StrainAtBreak, at_end),
+        ]
+        .into_iter()
+        .filter_map(|(property, strain)| {
+            Some(worked(property, 100.0 * strain?, budget.clone(), remark))
+        })
+        .collect()
+    }
+
+    fn modulus(&self) -> Option<Worked> {
+        let method = self.basis.method?;
+        let (sizes, machine) = (self.basis.sizes, self.basis.machine);
+        let slope = match method.modulus_by {
+            ModulusBy::Chord => self.read.chord,
+            ModulusBy::Regression => self.read.regression,
+        }?;
+        let (value, budget) = match slope {
+            Slope::OverDeflection(slope) => {
+                let span = exact(method.span_mm?);
+                let budget = machine.flexural_modulus(span, sizes.width?, sizes.thickness?);
+                (sizes.bar(method)?.modulus_mpa(slope), budget)
+            }
+            Slope::OverStrain(slope) => {
+                let (per_newton, budget) = self.stress()?;
+                let limit = uncertainty::of_half_width(machine.extension_percent);
+                (slope * per_newton, budget.with("extension", -1.0, limit))
+            }
+        };
+        let remark = if self.read.is_slope_nominal {
+            "too low: strain from the travel of the grips"
+        } else {
+            ""
+        };
+        Some(worked(Property::Modulus, value, budget, remark))
+    }
+
+    fn energies(&self) -> Vec<Worked> {
+        let machine = self.basis.machine;
+        let at_break = self.curve.energy_to_end_j.filter(|_| self.read.is_ended);
+        let mut found: Vec<Worked> = [
+            (Property::EnergyToMax, self.curve.energy_to_max_j),
+            (Property::EnergyToBreak, at_break),
+        ]
+        .into_iter()
+        .filter_map(|(property, joule)| Some(worked(property, joule?, machine.energy(), "")))
+        .collect();
+        found.extend(at_break.and_then(|joule| self.energy_over(joule)));
+        found
+    }
+
+    /// The energy to the end for each volume or section.
+    fn energy_over(&self, joule: f64) -> Option<Worked> {
+        let (sizes, machine) = (self.basis.sizes, self.basis.machine);
+        match self.kind()? {
+            TestKind::Impact => {
+                let mut found = impact(joule, sizes, machine)?;
+                found.budget = found.budget.with(
+                    "extension",
+                    1.0,
+                    uncertainty::of_half_width(machine.extension_percent),
+                );
+                Some(worked(
+                    found.found.property,
+                    found.found.value,
+                    found.budget,
+                    "",
+                ))
+            }
+            TestKind::Tension => {
+                let gauge = self.basis.method?.gauge_mm?;
+                let (per_newton, budget) = self.stress()?;
+                let limit = uncertainty::of_half_width(machine.extension_percent);
+                let value = 1000.0 * joule * per_newton / gauge;
+                let budget = budget.with("extension", 1.0, limit);
+                Some(worked(Property::EnergyPerVolume, value, budget, ""))
+            }
+            TestKind::Compression | TestKind::Bending | TestKind::PullOff => None,
+        }
+    }
+}
+
+/// A length of the fixture, taken as it was said.
+fn exact(mm: f64) -> Length {
+    Length {
+        mm,
+        limit_mm: 0.0,
+        repeat_mm: 0.0,
+    }
+}
+
+fn worked(property: Property, value: f64, budget: Budget, remark: &'static str) -> Worked {
+    let u = budget.expanded_percent();
+    Worked {
+        found: PieceProperty {
+            property,
+            value,
+            uncertainty_percent: Some(u).filter(|u| u.is_finite()),
+        },
+        budget,
+        remark,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,163 @@
+//! Worked examples of the trade handbook, from the points of a curve to properties with uncertainty.
+
+use super::*;
+use crate::study::plan::SizesAt;
+
+fn near(got: f64, want: f64, by: f64) {
+    assert!((got - want).abs() < by, "{got}, expected {want}");
+}
+
+/// A side read with a caliper that may be off by 0.02 mm.
+fn side(mm: f64) -> Option<Length> {
+    Some(Length {
+        mm,
+        limit_mm: 0.02,
+        repeat_mm: 0.0,
+    })
+}
+
+fn bar() -> Sizes {
+    Sizes {
+        width: side(10.0),
+        thickness: side(4.0),
+        diameter: side(20.0),
+    }
+}
+
+fn method(kind: TestKind) -> TestMethod {
+    TestMethod {
+        kind,
+        sizes_at: SizesAt::BeforeExposure,
+        modulus_by: ModulusBy::Chord,
+        span_mm: Some(64.0),
+        grips_mm: Some(115.0),
+        gauge_mm: Some(50.0),
+    }
+}
+
+fn points(max_load_n: f64) -> Points {
+    Points {
+        max_load_n,
+        extension_at_max_mm: Some(2.4),
+        end_load_n: 2300.0,
+        extension_at_end_mm: Some(2.6),
+        energy_to_max_j: Some(3.211),
+        energy_to_end_j: Some(3.681),
+    }
+}
+
+fn all(kind: Option<TestKind>, shape: Shape, load: f64, read: &ReadOff) -> Vec<Worked> {
+    let method = kind.map(method);
+    let basis = Basis {
+        shape,
+        method: method.as_ref(),
+        sizes: &bar(),
+        machine: ASSUMED,
+    };
+    properties(&points(load), read, &basis)
+}
+
+fn one(all: &[Worked], property: Property) -> PieceProperty {
+    let found = all.iter().find(|one| one.found.property == property);
+    found
+        .unwrap_or_else(|| panic!("{property:?} in {all:?}"))
+        .found
+}
+
+fn ended() -> ReadOff {
+    ReadOff {
+        is_ended: true,
+        ..ReadOff::default()
+    }
+}
+
+/// Trade handbook 3.5 (2400 N over 40 mm² are 60 MPa; 62.0 N and 322.0 N between 0.05 % and 0.25 % are
+/// 3250 MPa; 3.681 J and 3.211 J) and 3.15 (its uncertainty, 2 × 0.65574 %).
+#[test]
+fn tension() {
+    let read = ReadOff {
+        chord: Some(Slope::OverStrain((322.0 - 62.0) / 0.002)),
+        strain_at_end: Some(0.052),
+        ..ended()
+    };
+    let all = all(Some(TestKind::Tension), Shape::Dumbbell, 2400.0, &read);
+    let strength = one(&all, Property::Strength);
+    near(strength.value, 60.0, 1e-12);
+    near(strength.uncertainty_percent.unwrap(), 2.0 * 0.65574, 2e-5);
+    near(one(&all, Property::Modulus).value, 3250.0, 1e-9);
+    near(one(&all, Property::StressAtBreak).value, 57.5, 1e-12);
+    near(one(&all, Property::StrainAtBreak).value, 5.2, 1e-12);
+    near(one(&all, Property::EnergyToBreak).value, 3.681, 1e-12);
+    near(one(&all, Property::EnergyToMax).value, 3.211, 1e-12);
+    // 3.681 J over 40 mm² × 50 mm: by hand 1.8405 MJ/m³.
+    near(one(&all, Property::EnergyPerVolume).value, 1.8405, 1e-12);
+}
+
+/// Trade handbook 3.6: 150 N are 90.0 MPa, 31.25 N/mm are 3200 MPa; thickness enters cubed.
+#[test]
+fn bending() {
+    let read = ReadOff {
+        chord: Some(Slope::OverDeflection(31.25)),
+        ..ended()
+    };
+    let all = all(Some(TestKind::Bending), Shape::Rectangular, 150.0, &read);
+    near(one(&all, Property::Strength).value, 90.0, 1e-12);
+    let modulus = one(&all, Property::Modulus);
+    near(modulus.value, 3200.0, 1e-9);
+    // By hand: √(0.57735² + 0.57735² + 0.11547² + (3 · 0.28868)²) = √1.43 = 1.19583 %.
+    near(modulus.uncertainty_percent.unwrap(), 2.0 * 1.19583, 2e-5);
+}
+
+/// Trade handbook 3.8: 1571 N under 20.00 mm are 5.0006 MPa; 3.7: 0.8 J over 10 × 4 mm are 20 kJ/m².
+#[test]
+fn pull_off_and_impact() {
+    let pulled = all(Some(TestKind::PullOff), Shape::Round, 1571.0, &ended());
+    near(one(&pulled, Property::Strength).value, 5.0006, 5e-5);
+    near(
+        impact(0.8, &bar(), ASSUMED).unwrap().found.value,
+        20.0,
+        1e-12,
+    );
+    let struck = all(Some(TestKind::Impact), Shape::Rectangular, 150.0, &ended());
+    near(
+        one(&struck, Property::ImpactEnergy).value,
+        3.681 * 25.0,
+        1e-9,
+    );
+    assert!(
+        !struck
+            .iter()
+            .any(|w| w.found.property == Property::Strength)
+    );
+}
+
+#[test]
+fn without_a_section_there_are_loads_only_and_without_an_end_no_break() {
+    let whole = all(None, Shape::LoadOnly, 300.0, &ended());
+    assert!(
+        whole
+            .iter()
+            .all(|w| !w.found.property.unit().contains("Pa")),
+        "{whole:?}"
+    );
+    near(one(&whole, Property::LoadAtBreak).value, 2300.0, 1e-12);
+    let cut = all(
+        Some(TestKind::Tension),
+        Shape::Dumbbell,
+        2400.0,
+        &ReadOff::default(),
+    );
+    for property in [
+        Property::LoadAtBreak,
+        Property::ExtensionAtBreak,
+        Property::StressAtBreak,
+        Property::EnergyToBreak,
+        Property::EnergyPerVolume,
+    ] {
+        assert!(
+            cut.iter().all(|w| w.found.property != property),
+            "{property:?}"
+        );
+    }
+    near(one(&cut, Property::EnergyToMax).value, 3.211, 1e-12);
+}

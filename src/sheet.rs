@@ -1,0 +1,201 @@
+//! Sheets (.xlsx, ISO/IEC 29500) as text: their cells, parted by tabs, as a spreadsheet would copy them.
+//!
+//! Such a file is a ZIP archive, so a small one may unpack to anything. Sizes are looked at before and
+//! while unpacking, cells are read one by one and not laid out in a field as wide and high as they claim.
+
+use std::fmt;
+use std::io::{Cursor, Read};
+
+use calamine::{DataRef, Reader, Xlsx};
+use zip::ZipArchive;
+
+/// The most bytes that an archive may unpack to.
+const MOST_UNPACKED: u64 = 48 << 20;
+/// The most files in it.
+const MOST_FILES: usize = 2_000;
+/// The most characters of text that come of it.
+const MOST_TEXT: usize = 24 << 20;
+/// The most rows and columns.
+const MOST_ROWS: u32 = 400_000;
+const MOST_COLUMNS: u32 = 256;
+
+/// Why a sheet cannot be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoSheet {
+    /// It is no such archive, or a damaged one.
+    Damaged,
+    /// It unpacks to more than is read.
+    TooLarge,
+    /// No sheet with cells.
+    Empty,
+}
+
+impl fmt::Display for NoSheet {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Damaged => "This is no .xlsx file, or a damaged one. Save it again, or as CSV.",
+            Self::TooLarge => {
+                "This .xlsx file unpacks to more than is read here. Save the one sheet as CSV."
+            }
+            Self::Empty => "This .xlsx file has no sheet with cells.",
+        })
+    }
+}
+
+impl std::error::Error for NoSheet {}
+
+/// Whether bytes begin as a ZIP archive does.
+#[must_use]
+pub fn is_archive(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"PK\x03\x04")
+}
+
+/// The first sheet that has cells, as lines of cells parted by tabs. Numbers are written with a point.
+///
+/// # Errors
+/// [`NoSheet`].
+pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
+    must_fit(bytes)?;
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
+    for name in book.sheet_names() {
+        let text = sheet(&mut book, &name)?;
+        if !text.trim().is_empty() {
+            return Ok(text);
+        }
+    }
+    Err(NoSheet::Empty)
+}
+
+/// Unpacks every file of the archive into nothing and counts: what an archive says of its sizes is not
+/// believed.
+fn must_fit(bytes: &[u8]) -> Result<(), NoSheet> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
+    if archive.len() > MOST_FILES {
+        return Err(NoSheet::TooLarge);
+    }
+    let mut left = MOST_UNPACKED;
+    for at in 0..archive.len() {
+        let file = archive.by_index(at).map_err(|_| NoSheet::Damaged)?;
+        if file.size() > left {
+            return Err(NoSheet::TooLarge);
+        }
+        let mut file = file.take(left + 1);
+        let read = std::io::copy(&mut file, &mut std::io::sink());
+        let read = read.map_err(|_| NoSheet::Damaged)?;
+        left = left.checked_sub(read).ok_or(NoSheet::TooLarge)?;
+    }
+    Ok(())
+}
+
+fn sheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<String, NoSheet> {
+    // A chart sheet has no cells.
+    let Ok(mut cells) = book.worksheet_cells_reader(name) else {
+        return Ok(String::new());
+    };
+    let mut text = String::new();
+    let (mut row, mut column) = (0_u32, 0_u32);
+    while let Some(cell) = cells.next_cell().map_err(|_| NoSheet::Damaged)? {
+        let (at_row, at_column) = cell.get_position();
+        let value = words(cell.get_value());
+        if value.is_empty() {
+            continue;
+        }
+        // Cells stand in their order; one that goes back belongs to a damaged sheet.
+        if at_row < row || at_row == row && at_column < column {
+            return Err(NoSheet::Damaged);
+        }
+        if at_row > MOST_ROWS || at_column > MOST_COLUMNS {
+            return Err(NoSheet::TooLarge);
+        }
+        while row < at_row {
+            text.push('\n');
+            (row, column) = (row + 1, 0);
+        }
+        while column < at_column {
+            text.push('\t');
+            column += 1;
+        }
+        text.push_str(&value);
+        if text.len() > MOST_TEXT {
+            return Err(NoSheet::TooLarge);
+        }
+    }
+    Ok(text)
+}
+
+/// A cell as it would be typed, on one line and without tabs.
+fn words(value: &DataRef<'_>) -> String {
+    let text = match value {
+        DataRef::Int(number) => number.to_string(),
+        DataRef::Float(number) => number.to_string(),
+        DataRef::Bool(is_so) => is_so.to_string(),
+        DataRef::String(text) => text.clone(),
+        DataRef::SharedString(text) => (*text).to_owned(),
+        DataRef::DateTimeIso(text) | DataRef::DurationIso(text) => text.clone(),
+        DataRef::DateTime(moment) => moment.as_f64().to_string(),
+        DataRef::Error(_) | DataRef::Empty => String::new(),
+    };
+    text.replace(['\t', '\n', '\r'], " ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rust_xlsxwriter::Workbook;
+    use std::io::Write;
+    use zip::ZipWriter;
+    use zip::write::SimpleFileOptions;
+
+    /// A file by a library that shares nothing with the reader.
+    fn written() -> Vec<u8> {
+        let mut book = Workbook::new();
+        book.add_worksheet();
+        let sheet = book.add_worksheet();
+        sheet.write_string(0, 0, "Blind code").unwrap();
+        sheet.write_string(0, 2, "Load [N]").unwrap();
+        sheet.write_number(2, 2, 312.5).unwrap();
+        book.save_to_buffer().unwrap()
+    }
+
+    #[test]
+    fn the_first_sheet_with_cells_comes_as_text() {
+        assert_eq!(
+            as_text(&written()).unwrap(),
+            "Blind code\t\tLoad [N]\n\n\t\t312.5"
+        );
+    }
+
+    #[test]
+    fn what_is_no_sheet_is_named() {
+        assert_eq!(as_text(b"PK\x03\x04 and more"), Err(NoSheet::Damaged));
+        let whole = written();
+        for cut in [1, whole.len() / 3, whole.len() - 30] {
+            assert!(as_text(&whole[..cut]).is_err());
+        }
+    }
+
+    /// 60 MB of zeros in some tens of kilobytes.
+    #[test]
+    fn an_archive_that_unpacks_to_too_much_is_refused() {
+        let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+        let deflated = SimpleFileOptions::default();
+        archive.start_file("xl/workbook.xml", deflated).unwrap();
+        for _ in 0..60 {
+            archive.write_all(&vec![b' '; 1 << 20]).unwrap();
+        }
+        let bytes = archive.finish().unwrap().into_inner();
+        assert!(bytes.len() < 1 << 20);
+        assert_eq!(as_text(&bytes), Err(NoSheet::TooLarge));
+    }
+
+    /// A cell at the far corner would be a field of 17 thousand million cells.
+    #[test]
+    fn a_cell_far_out_is_refused() {
+        let mut book = Workbook::new();
+        let sheet = book.add_worksheet();
+        sheet.write_number(0, 0, 1.0).unwrap();
+        sheet.write_number(1_048_575, 16_383, 1.0).unwrap();
+        let bytes = book.save_to_buffer().unwrap();
+        assert_eq!(as_text(&bytes), Err(NoSheet::TooLarge));
+    }
+}

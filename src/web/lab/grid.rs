@@ -1,0 +1,377 @@
+//! Many results at once: a block pasted out of a spreadsheet, or a file, understood ([`preview`]), shown
+//! as rows that can still be changed, and stored row by row ([`super::grid_store`]).
+
+use super::blind::Blind;
+use super::row::{self, Choices};
+use crate::study::break_test::block::{self, Block, Column, LoadUnit};
+use crate::study::break_test::form::TypedTest;
+use crate::study::break_test::{BreakTest, Outcome};
+use crate::study::code::BlindCode;
+use crate::study::fault::Faults;
+use crate::study::typed::Typed;
+use crate::study::units::{Dimension, Unit, in_digits, positive};
+use crate::web::App;
+use crate::web::access::LabAccess;
+use crate::web::act;
+use crate::web::fault::WebFault;
+use crate::web::form::{Fields, Form};
+use crate::web::page::{Chrome, Page};
+use crate::web::upload::Upload;
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+use std::collections::BTreeSet;
+
+type Pairs = Vec<(&'static str, &'static str)>;
+
+/// So many rows are stored in one go; more are pasted in parts.
+const MOST: usize = 500;
+
+#[derive(Template)]
+#[template(path = "lab/grid.html")]
+pub(super) struct GridPage {
+    chrome: Chrome,
+    blind: Blind,
+    /// What the columns were taken for; empty before anything was pasted.
+    columns: Vec<ColumnRow>,
+    kinds: Pairs,
+    units: Pairs,
+    lines: Vec<Line>,
+    choices: Choices,
+    /// What was stored just now; empty when nothing was.
+    stored: String,
+    form: Form,
+}
+
+/// A column of the block.
+struct ColumnRow {
+    at: usize,
+    name: String,
+    example: String,
+}
+
+/// A row that waits to be stored.
+struct Line {
+    at: usize,
+    /// What storing it would do.
+    effect: String,
+    /// What is wrong with it besides its fields.
+    beside: Vec<String>,
+}
+
+/// The fields of a row.
+const FIELDS: [&str; 10] = [
+    "entry",
+    "code",
+    "load",
+    "unit",
+    "energy",
+    "outcome",
+    "mode",
+    "looks",
+    "reason",
+    "confirmed",
+];
+
+pub(super) fn name(field: &str, at: usize) -> String {
+    format!("{field}-{at}")
+}
+
+/// The page before anything was pasted.
+pub(in crate::web) async fn show(
+    State(app): State<App>,
+    chrome: Chrome,
+    lab: LabAccess,
+) -> Result<Response, WebFault> {
+    let blind = Blind::load(&app, &lab).await?;
+    must_be_set_up(&blind)?;
+    Ok(Page::of(page(chrome, blind, None, Form::blank(), String::new())).into_response())
+}
+
+pub(super) fn must_be_set_up(blind: &Blind) -> Result<(), WebFault> {
+    blind.must_be_open()?;
+    if blind.session.is_none() {
+        let sentence = "Set up the session first: a load without its unit says nothing.";
+        return Err(WebFault::Conflict(sentence.to_owned()));
+    }
+    Ok(())
+}
+
+/// Shows what was understood of a block or a file; nothing is stored yet.
+pub(in crate::web) async fn preview(
+    State(app): State<App>,
+    chrome: Chrome,
+    lab: LabAccess,
+    upload: Upload,
+) -> Result<Response, WebFault> {
+    let blind = Blind::load(&app, &lab).await?;
+    must_be_set_up(&blind)?;
+    let bytes = upload.file("file");
+    let mut typed = upload.typed.clone();
+    if !bytes.is_empty() {
+        let read = tokio::task::spawn_blocking(move || text_of(&bytes));
+        match read.await.map_err(WebFault::ours)? {
+            Ok(text) => typed.set("block", text),
+            Err(sentence) => {
+                let form = Fields(typed).again_with("file", sentence);
+                let page = page(chrome, blind, None, form, String::new());
+                return Ok(Page::refused(page).into_response());
+            }
+        }
+    }
+    let codes: Vec<&BlindCode> = blind.pieces.iter().map(|piece| &piece.blind).collect();
+    let read = block::cells(typed.raw("block")).and_then(|rows| Block::of(rows, &codes));
+    let mut block = match read {
+        Ok(block) => block,
+        Err(why) => {
+            let form = Fields(typed).again_with("block", why.to_string());
+            let page = page(chrome, blind, None, form, String::new());
+            return Ok(Page::refused(page).into_response());
+        }
+    };
+    for (at, column) in block.columns.iter_mut().enumerate() {
+        // A unit out of the header stays with a column that is still the load.
+        let said = Column::from_key(typed.text(&name("column", at)));
+        if let Some(said) = said.filter(|said| said.key() != column.key()) {
+            *column = said;
+        }
+    }
+    let form = understood(&app, &blind, &block, &typed);
+    Ok(Page::of(page(chrome, blind, Some(&block), form, String::new())).into_response())
+}
+
+/// A file as the text that would have been pasted.
+fn text_of(bytes: &[u8]) -> Result<String, String> {
+    if bytes.starts_with(b"PK") {
+        return crate::sheet::as_text(bytes).map_err(|why| why.to_string());
+    }
+    match std::str::from_utf8(bytes) {
+        Ok(text) => Ok(text.to_owned()),
+        Err(_) => Err("This is neither text in UTF-8 nor an .xlsx file.".to_owned()),
+    }
+}
+
+/// The rows of a block as fields, with what is to be said about them before anything is stored.
+fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed) -> Form {
+    let mut pairs = vec![("block".to_owned(), typed.raw("block").to_owned())];
+    let mut faults = Faults::none();
+    if block.rows.len() > MOST {
+        faults.push(
+            "block",
+            format!("Only the first {MOST} rows are shown; paste the others after them."),
+        );
+    }
+    let header = match block.unit() {
+        Some(LoadUnit::Force(unit)) => Some(unit),
+        _ => None,
+    };
+    let said = Unit::parse("unit", typed.text("unit"), Dimension::Force).ok();
+    let usual = said.or(header).unwrap_or_else(|| row::unit(blind));
+    let is_mass = block.unit() == Some(LoadUnit::Mass) && said.is_none();
+    if is_mass {
+        faults.push("unit", MASS);
+    }
+    // Nothing is taken for newtons that was called a mass: the unit has to be chosen.
+    let usual = if is_mass { "" } else { usual.key() };
+    pairs.push(("unit".to_owned(), usual.to_owned()));
+    for at in 0..block.rows.len().min(MOST) {
+        let cell = |key: &str| block.cell(at, key);
+        let (number, beside, is_bound) = block::load(cell("load"));
+        let own = LoadUnit::of(cell("unit")).or(beside);
+        let unit = match own {
+            Some(LoadUnit::Force(unit)) => unit.key(),
+            Some(LoadUnit::Mass) if said.is_none() => {
+                faults.push(name("unit", at), MASS);
+                ""
+            }
+            _ => usual,
+        };
+        let outcome = outcome(cell("outcome"), is_bound);
+        let mode = block::mode(cell("mode"));
+        let mut reason = cell("reason").to_owned();
+        if mode.is_none() && !cell("mode").is_empty() {
+            reason = format!("{} {reason}", cell("mode")).trim().to_owned();
+        }
+        let row = [
+            ("entry", act::fresh(app)),
+            ("code", cell("code").to_owned()),
+            ("load", number.to_owned()),
+            ("unit", unit.to_owned()),
+            ("energy", cell("energy").to_owned()),
+            ("outcome", outcome.map_or("", Outcome::key).to_owned()),
+            ("mode", mode.map_or("", |mode| mode.key()).to_owned()),
+            (
+                "looks",
+                block::looks(cell("looks"))
+                    .map_or("", |one| one.key())
+                    .to_owned(),
+            ),
+            ("reason", reason),
+        ];
+        pairs.extend(row.map(|(field, value)| (name(field, at), value)));
+    }
+    Fields(Typed::new(pairs)).again(faults)
+}
+
+/// A test counts unless the block says otherwise; one with a `>` before its load is a lower bound.
+fn outcome(words: &str, is_bound: bool) -> Option<Outcome> {
+    match (words, is_bound) {
+        ("", true) => Some(Outcome::LowerBound),
+        ("", false) => Some(Outcome::Valid),
+        (words, _) => block::outcome(words),
+    }
+}
+
+pub(super) const MASS: &str = "kg, g, lb and oz are masses, and a load is a force. Did a hook scale show the pull, or was \
+    a mass hung up? In both cases choose kgf, gf or lbf.";
+
+pub(super) fn page(
+    chrome: Chrome,
+    blind: Blind,
+    block: Option<&Block>,
+    form: Form,
+    stored: String,
+) -> GridPage {
+    let columns = block.map_or_else(Vec::new, |block| {
+        let one = |at: usize| ColumnRow {
+            at,
+            name: block.header.get(at).cloned().unwrap_or_default(),
+            example: example(block, at),
+        };
+        (0..block.columns.len()).map(one).collect()
+    });
+    let form = match block {
+        Some(block) => form.completed(|typed| {
+            for (at, column) in block.columns.iter().enumerate() {
+                typed.add(&name("column", at), column.key());
+            }
+        }),
+        None => form,
+    };
+    let lines = places(form.typed()).into_iter().map(|at| Line {
+        at,
+        effect: effect(&blind, form.typed(), at),
+        beside: beside(&form, at),
+    });
+    GridPage {
+        chrome: chrome.titled("Many results at once"),
+        columns,
+        kinds: Column::CHOICES.map(|one| (one.key(), one.label())).into(),
+        units: std::iter::once(("", "choose …"))
+            .chain(Unit::of(Dimension::Force).map(|unit| (unit.key(), unit.symbol())))
+            .collect(),
+        lines: lines.collect(),
+        choices: Choices::of(&blind),
+        blind,
+        stored,
+        form,
+    }
+}
+
+/// The first cell of a column with something in it.
+fn example(block: &Block, at: usize) -> String {
+    let cells = block.rows.iter().filter_map(|row| row.get(at));
+    let mut filled = cells.filter(|cell| !cell.is_empty());
+    filled.next().cloned().unwrap_or_default()
+}
+
+/// The places of the rows that a form holds.
+pub(super) fn places(typed: &Typed) -> Vec<usize> {
+    let codes = typed
+        .iter()
+        .filter_map(|(field, _)| field.strip_prefix("code-"));
+    let found: BTreeSet<usize> = codes.filter_map(|at| at.parse().ok()).collect();
+    found
+        .into_iter()
+        .filter(|at| *at < block::MOST_ROWS)
+        .take(MOST)
+        .collect()
+}
+
+/// What is wrong with a row that no field of its own shows.
+fn beside(form: &Form, at: usize) -> Vec<String> {
+    let drawn = [
+        "code",
+        "load",
+        "unit",
+        "energy",
+        "outcome",
+        "mode",
+        "looks",
+        "reason",
+        "confirmed",
+        "order",
+    ];
+    let own = form.faults().iter().filter_map(|fault| {
+        let field = fault.field.strip_suffix(&format!("-{at}"))?;
+        (!drawn.contains(&field)).then(|| fault.sentence.clone())
+    });
+    own.collect()
+}
+
+/// What storing a row would do, in words.
+fn effect(blind: &Blind, typed: &Typed, at: usize) -> String {
+    let Ok(piece) = blind.piece(typed.text(&name("code", at))) else {
+        return "no piece of this consignment".to_owned();
+    };
+    let sent = row_of(typed, at);
+    let unit = unit_of(blind, &sent);
+    match (
+        piece.test(),
+        TypedTest::parse(&sent, unit, blind.is_impact()),
+    ) {
+        (None, _) if piece.is_missing() => "was not in the box".to_owned(),
+        (None, _) => "new".to_owned(),
+        (Some(stored), Ok(read))
+            if is_same(&stored.test, &read.test(blind.id, piece.blind.clone())) =>
+        {
+            "stored already; nothing changes".to_owned()
+        }
+        (Some(stored), _) => format!(
+            "would replace {}; needs a reason",
+            match row::load_in_words(stored) {
+                empty if empty.is_empty() => stored.test.outcome.label().to_owned(),
+                load => load,
+            }
+        ),
+    }
+}
+
+pub(super) fn is_same(stored: &BreakTest, sent: &BreakTest) -> bool {
+    let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() <= 1e-9 * a.abs().max(b.abs()),
+        (a, b) => a == b,
+    };
+    near(stored.max_load_n, sent.max_load_n)
+        && near(stored.energy_j, sent.energy_j)
+        && stored.outcome == sent.outcome
+        && stored.mode == sent.mode
+}
+
+/// One row's fields as a test's own form has them.
+pub(super) fn row_of(typed: &Typed, at: usize) -> Typed {
+    let fields = FIELDS.iter().copied().chain(["order"]);
+    let own = fields.map(|field| (field.to_owned(), typed.raw(&name(field, at)).to_owned()));
+    Typed::new(own.collect())
+}
+
+pub(super) fn unit_of(blind: &Blind, sent: &Typed) -> Unit {
+    let unit = Unit::parse("unit", sent.text("unit"), Dimension::Force);
+    unit.unwrap_or_else(|_| row::unit(blind))
+}
+
+/// How a load reads in newtons beside its field; empty where it is in newtons.
+fn in_newtons(form: &Form, at: usize) -> String {
+    let unit = Unit::parse(
+        "unit",
+        form.value(&name("unit", at)).trim(),
+        Dimension::Force,
+    );
+    let value = positive("load", "", form.value(&name("load", at)).trim());
+    match (unit, value) {
+        (Ok(unit), Ok(value)) if unit != Unit::Newton => {
+            format!("= {} N", in_digits(unit.to_si(value), 5))
+        }
+        _ => String::new(),
+    }
+}

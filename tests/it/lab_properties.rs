@@ -1,0 +1,257 @@
+//! From a curve and a section to properties: on the tester's page with their uncertainty, on the piece's
+//! page and in the analysis after unblinding, and in the file that others read.
+
+use crate::house::ready::{Ready, Wanted, at_the_lab};
+use crate::house::{Person, TestServer};
+use overwinter::analysis::analyse;
+use overwinter::report::download;
+use overwinter::study::entry::Entry;
+use overwinter::study::ids::InstrumentId;
+use overwinter::study::plan::{
+    DimensionPlan, ModulusBy, Plan, Response, Shape, SizesAt, TestKind, TestMethod,
+};
+use overwinter::study::property::Property;
+use overwinter::study::reading::{Instrument, Occasion, Quantity, Reading};
+use overwinter::study::record::StudyRecord;
+use overwinter::study::units::{AsTyped, Dimension, Unit};
+
+/// A bar of 10 mm by 4 mm, its sides read in steps of 0.01 mm, pulled between grips 100 mm apart.
+fn planned(plan: &mut Plan, kind: TestKind) {
+    plan.form.shape = Shape::Rectangular;
+    plan.form.method = Some(TestMethod {
+        kind,
+        sizes_at: SizesAt::BeforeExposure,
+        modulus_by: ModulusBy::Regression,
+        span_mm: None,
+        grips_mm: Some(100.0),
+        gauge_mm: None,
+    });
+    let side = |name: &str, mm: f64| DimensionPlan {
+        name: name.to_owned(),
+        places: 1,
+        nominal_mm: Some(mm),
+    };
+    plan.dimensions = vec![side("width", 10.0), side("thickness", 4.0)];
+}
+
+async fn record(server: &TestServer, ready: &Ready) -> std::sync::Arc<StudyRecord> {
+    let found = server.app.store.study_record(&ready.slug).await;
+    found.unwrap().unwrap()
+}
+
+/// A study whose plan has a method and whose baseline pieces were measured.
+async fn measured(server: &TestServer, kind: TestKind) -> Ready {
+    let ready = Wanted::small().ready(server, "ada").await;
+    let mut plan = record(server, &ready).await.plan().unwrap().plan.clone();
+    planned(&mut plan, kind);
+    let amended = Entry::Amended {
+        plan: Box::new(plan.clone()),
+    };
+    let said = ready.script.say_because(amended, "the grips came").await;
+    said.expect("the amendment");
+    let instrument = InstrumentId(server.app.clock.new_id());
+    let caliper = Instrument {
+        id: instrument,
+        name: "caliper".to_owned(),
+        dimension: Dimension::Length,
+        readability: 0.01,
+        uncertainty: None,
+    };
+    let added = Entry::InstrumentAdded {
+        instrument: caliper,
+    };
+    ready.script.say(added).await.expect("a caliper");
+    for code in ready.baseline() {
+        for (name, mm) in [("width", 10.0), ("thickness", 4.0)] {
+            let reading = Reading {
+                specimen: code.clone(),
+                quantity: Quantity::Length(name.to_owned()),
+                occasion: Occasion::Before,
+                repeat: 1,
+                state: plan.reference_state,
+                value: mm,
+                typed: AsTyped {
+                    text: mm.to_string(),
+                    unit: Unit::Millimetre,
+                },
+                instrument,
+                is_confirmed_doubt: false,
+            };
+            let entry = Entry::ReadingTaken { reading };
+            ready.script.say(entry).await.expect("a reading");
+        }
+    }
+    ready
+}
+
+struct Lab<'s> {
+    server: &'s TestServer,
+    tester: Person,
+    path: String,
+    codes: Vec<String>,
+}
+
+impl<'s> Lab<'s> {
+    async fn of(server: &'s TestServer, ready: &Ready) -> Self {
+        let desk = ready.pack("baseline", &ready.baseline()).await;
+        let way_in = ready.link(&desk).await;
+        let (tester, path) = at_the_lab(server, &way_in).await;
+        let codes = tester.open(&path).await.ok().texts(".row-head .code");
+        let lab = Self {
+            server,
+            tester,
+            path,
+            codes,
+        };
+        let set_up = [
+            ("machine", "frame 3"),
+            ("fixture", "wedge grips"),
+            ("unit", "N"),
+            ("tested_on", "2026-03-02"),
+        ];
+        lab.form("set-up", &set_up).await;
+        lab.form("box", &[("act", "all_whole")]).await;
+        lab
+    }
+
+    async fn form(&self, page: &str, fields: &[(&str, &str)]) {
+        let entry = self.server.app.clock.new_id().to_string();
+        let mut all = vec![("entry", entry.as_str())];
+        all.extend_from_slice(fields);
+        let page = format!("{}/{page}", self.path);
+        self.tester.submit(&page, &all).await.is(303);
+    }
+
+    async fn finish(&self) {
+        let names: Vec<String> = self.codes.iter().map(|c| format!("looks-{c}")).collect();
+        let mut fields = vec![("act", "finish"), ("confirmed", "yes")];
+        fields.extend(names.iter().map(|name| (name.as_str(), "cannot_tell")));
+        self.form("finish", &fields).await;
+    }
+}
+
+/// The curve of `lab_curves` rises to its load over 4 mm in a straight line. By hand, for 312.5 N over
+/// 40 mm² and 100 mm of grips: 7.8125 MPa, 4 %, E = 7.8125/0.04 = 195.3125 MPa; ½ · 312.5 · 4 = 625 mJ.
+/// Uncertainty of the load of a machine of class 1: 2 · 1 %/√3 = 1.1547 % (JCGM 100:2008, 4.3.7).
+#[tokio::test]
+async fn properties_stand_with_their_uncertainty_and_are_compared_after_unblinding() {
+    let server = TestServer::start().await;
+    let ready = measured(&server, TestKind::Tension).await;
+    let lab = Lab::of(&server, &ready).await;
+    let curve = |load| crate::lab_curves::curve("Weg [mm];Kraft [N]", load);
+    let names: Vec<String> = lab.codes.iter().map(|c| format!("{c}.csv")).collect();
+    let loads = [312.5, 320.0, 305.0, 310.0];
+    let files = names.iter().zip(loads).map(|(n, l)| (n.as_str(), curve(l)));
+    let files: Vec<_> = files.collect();
+    crate::lab_curves::send(&lab.tester, &lab.path, &files)
+        .await
+        .is(303);
+    let list = lab.tester.open(&format!("{}/curves", lab.path)).await;
+    let links = crate::house::visit::links(&list);
+    let (_, file) = links
+        .into_iter()
+        .find(|(name, _)| *name == names[0])
+        .unwrap();
+    let page = lab.tester.open(&file).await;
+    let bare = |words: &str| words.replace(' ', "");
+    let told = bare(&page.ok().text("table.properties"));
+    for words in [
+        "maximum load 312.5 N ± 3.6 N (1.2 %)",
+        "strength 7.812 MPa",
+        "strain at break 4 %",
+        "nominal, from the travel of the grips",
+        "modulus 195.3 MPa",
+        "energy to break 0.625 J",
+    ] {
+        assert!(told.contains(&bare(words)), "{words} in {told}");
+    }
+    assert!(
+        page.body()
+            .contains("With width 10.000 mm, thickness 4.000 mm.")
+    );
+    let plot = lab.tester.open(&page.attribute("img.plot", "src")).await;
+    assert_eq!(
+        plot.ok().body().matches("<polyline").count(),
+        2,
+        "the modulus"
+    );
+    lab.form("curves/keep", &[]).await;
+    let mut rows = lab.codes.iter().zip(loads);
+    for (code, load) in &mut rows {
+        let load = load.to_string();
+        let row = [
+            ("load", load.as_str()),
+            ("outcome", "valid"),
+            ("mode", "break"),
+        ];
+        lab.form(&format!("tests/{code}"), &row).await;
+    }
+    lab.finish().await;
+    let piece = format!("/desk/{}/specimens/{}", ready.slug, ready.baseline()[0]);
+    let blind = ready.person.open(&piece).await;
+    assert!(!blind.ok().body().contains("MPa"), "still blind");
+    ready
+        .person
+        .open(&format!("{piece}/curve.svg"))
+        .await
+        .is(404);
+    let consignment = record(&server, &ready).await.consignments[0].id;
+    let unblinded = Entry::Unblinded { consignment };
+    ready.script.say(unblinded).await.expect("unblinded");
+    let shown = ready.person.open(&piece).await;
+    assert!(shown.ok().text("table.properties").contains("modulus"));
+    let plot = ready.person.open(&format!("{piece}/curve.svg")).await;
+    assert!(plot.ok().body().contains("<polyline"));
+    let record = record(&server, &ready).await;
+    compared(&record);
+    let analysis = format!("/desk/{}/analysis", ready.slug);
+    let analysis = ready.person.open(&analysis).await;
+    assert!(analysis.ok().body().contains("Energy to break in J"));
+}
+
+/// The baseline set has a modulus: the mean of load/40/0.04 over the four loads by hand.
+fn compared(record: &StudyRecord) {
+    let findings = analyse(record).unwrap();
+    let modulus = Response::Read(Property::Modulus);
+    let group = findings.groups.iter().find(|one| one.response == modulus);
+    let mean = (312.5 + 320.0 + 305.0 + 310.0) / 4.0 / 40.0 / 0.04;
+    let found = group.expect("a modulus").mean;
+    assert!((found / mean - 1.0).abs() < 1e-6, "{found} {mean}");
+    let plan = &record.plan().unwrap().plan;
+    let file = download::specimens(plan, &findings).unwrap();
+    let file = String::from_utf8(file).unwrap();
+    let head = file.lines().next().unwrap();
+    assert!(
+        head.contains("modulus_mpa,modulus_u_percent,energy_to_max_j"),
+        "{head}"
+    );
+}
+
+/// Trade handbook 3.7: 0.8 J over 10 mm by 4 mm are 20 kJ/m².
+#[tokio::test]
+async fn an_impact_test_has_its_energy_where_others_have_a_load() {
+    let server = TestServer::start().await;
+    let ready = measured(&server, TestKind::Impact).await;
+    let lab = Lab::of(&server, &ready).await;
+    let grid = lab.tester.open(&lab.path).await;
+    assert!(grid.ok().body().contains("Energy in J") && !grid.body().contains("Maximum load in"));
+    for code in &lab.codes {
+        let row = [("energy", "0,8"), ("outcome", "valid"), ("mode", "break")];
+        lab.form(&format!("tests/{code}"), &row).await;
+    }
+    let grid = lab.tester.open(&lab.path).await;
+    assert!(
+        grid.text(".row-said").starts_with("0.8 J"),
+        "{}",
+        grid.text(".row-said")
+    );
+    lab.finish().await;
+    let consignment = record(&server, &ready).await.consignments[0].id;
+    let unblinded = Entry::Unblinded { consignment };
+    ready.script.say(unblinded).await.expect("unblinded");
+    let record = record(&server, &ready).await;
+    let findings = analyse(&record).unwrap();
+    let impact = Response::Read(Property::ImpactEnergy);
+    let group = findings.groups.iter().find(|one| one.response == impact);
+    assert!((group.expect("an energy").mean - 20.0).abs() < 1e-9);
+}
