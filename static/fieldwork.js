@@ -39,7 +39,7 @@
     const at = form.elements.namedItem("at");
     // A page kept since yesterday holds yesterday's time, and nobody would notice.
     const isKept = document.body.dataset.kept !== undefined;
-    if (isKept && at.value === at.defaultValue) at.value = nowIn(zone);
+    if (isKept && at && at.value === at.defaultValue) at.value = nowIn(zone);
 
     const stop = (sentence, field) => {
       says.textContent = sentence;

@@ -63,6 +63,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/handle.js"),
     },
     Asset {
+        name: "incident.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/incident.js"),
+    },
+    Asset {
         name: "put_out.js",
         media_type: JS,
         bytes: include_bytes!("../../static/put_out.js"),

@@ -85,25 +85,31 @@ async fn pieces_are_measured_and_put_out_without_a_network_and_one_is_waived_lat
     puts_out(&phone, &desk, &late).await;
     logs_damage(&phone, &lost).await;
     logs_damage(&phone, &spare).await;
-    phone.waits(4).await;
+    let holder = logs_incident(&phone).await;
+    phone.waits(5).await;
     assert!(happened(&*desk.record().await, |_| true).is_empty());
     phone.comes_back().await;
     phone.needs_somebody(1).await;
-    // The reading and what was found on the spare went; what was found on a piece that waits did not.
+    // The reading, the incident and what was found on the spare went; what was found on a piece that waits did not.
     phone.waits(1).await;
-    phone.has_sent_of(2, 1).await;
+    phone.has_sent_of(3, 1).await;
     let is_damage = |event: &EventRecord| matches!(event.what, EventKind::Handled { .. });
     let is_out = |event: &EventRecord| event.what == EventKind::PutOut;
     let record = desk.record().await;
     assert!(happened(&record, is_out).is_empty());
     assert_eq!(codes(&happened(&record, is_damage)), [&spare]);
+    let incidents = record.incidents.iter();
+    let incidents: Vec<_> = incidents
+        .map(|found| (found.incident.holder.clone(), found.note.as_str()))
+        .collect();
+    assert_eq!(incidents, [(holder, "It froze and cracked.")]);
 
     mends(&phone, "", "[data-waive]").await;
     phone.says("Write down why first.").await;
     phone.says("mass before exposure is not on record").await;
     mends(&phone, "its balance broke", "[data-waive]").await;
     phone.needs_somebody(0).await;
-    phone.has_sent(5).await;
+    phone.has_sent(6).await;
     let record = desk.record().await;
     let waived: Vec<_> = record
         .waivers
@@ -205,6 +211,20 @@ async fn logs_damage(phone: &Phone, code: &Code) {
     phone.types("#f-note", "a corner is off").await;
     phone.tap("form[data-handle] .actions button").await;
     phone.says("damaged: recorded.").await;
+}
+
+/// An incident on the first holder of the list, without a word first; gives the holder's key.
+async fn logs_incident(phone: &Phone) -> String {
+    phone.browser.goto(&page("exposure/incident")).await;
+    phone.browser.find("#f-note").await;
+    phone.tap("form[data-incident] .actions button").await;
+    phone.says("Say what happened.").await;
+    phone.types("#f-note", "It froze and cracked.").await;
+    let key = "document.querySelector('[name=holder]').value";
+    let key = phone.browser.run(&format!("return {key}")).await;
+    phone.tap("form[data-incident] .actions button").await;
+    phone.says("recorded.").await;
+    key.as_str().unwrap_or_default().to_owned()
 }
 
 #[tokio::test(flavor = "multi_thread")]

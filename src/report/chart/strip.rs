@@ -119,7 +119,8 @@ impl Strip {
             row.draw(&mut chart, &scale, top + ROW * at as f64);
         }
         if has_apart {
-            chart.quiet((SIDE, bottom + 16.0), "no value", Anchor::Start);
+            // On the line of the axis title: beside the first figure of the scale there is no room.
+            chart.quiet((SIDE, bottom + 32.0), "no value", Anchor::Start);
         }
         Some(chart)
     }

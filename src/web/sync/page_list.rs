@@ -71,13 +71,14 @@ fn marked(what: &str) -> String {
 }
 
 /// The pages of a study that are kept as they are.
-const OF_A_STUDY: [&str; 7] = [
+const OF_A_STUDY: [&str; 8] = [
     "",
     "/round",
     "/specimens",
     "/exposure",
     "/exposure/out",
     "/exposure/handle",
+    "/exposure/incident",
     "/drying",
 ];
 
