@@ -17,6 +17,7 @@ use pack::Packed;
 use std::collections::HashMap;
 use std::convert::Infallible;
 use std::sync::{Arc, PoisonError, RwLock};
+use tokio::sync::Semaphore;
 use tower::ServiceExt;
 use tower_http::compression::Predicate;
 
@@ -195,6 +196,9 @@ impl Front {
     }
 }
 
+/// One answer is packed at a time: a packer takes megabytes, and a page comes with a dozen files.
+static PACKING: Semaphore = Semaphore::const_new(1);
+
 /// Takes an answer's bytes and packs them, off the threads that answer requests.
 async fn pack(answer: Response, keep: Keep) -> Result<Packed, WebFault> {
     let (mut head, body) = answer.into_parts();
@@ -206,6 +210,7 @@ async fn pack(answer: Response, keep: Keep) -> Result<Packed, WebFault> {
         head.headers
             .insert(VARY, HeaderValue::from_static("cookie"));
     }
+    let _turn = PACKING.acquire().await.map_err(WebFault::ours)?;
     tokio::task::spawn_blocking(move || Packed::new(head.status, head.headers, bytes))
         .await
         .map_err(WebFault::ours)?

@@ -157,11 +157,19 @@ fn is_taken(asked: &HeaderMap, name: &str) -> bool {
         })
 }
 
+/// Bits of a window that holds so many bytes, as far as the format goes (RFC 7932, section 9.1: 10 to 24).
+fn window_bits(bytes: usize) -> i32 {
+    let bits = usize::BITS - bytes.leading_zeros();
+    i32::try_from(bits).unwrap_or(22).clamp(16, 22)
+}
+
 fn brotli(bytes: &[u8]) -> io::Result<Bytes> {
     let mut packed = Vec::new();
     let parameters = brotli::enc::BrotliEncoderParams {
         quality: BROTLI_QUALITY,
         size_hint: bytes.len(),
+        // A window no wider than what is packed: a wider one takes memory and finds nothing more.
+        lgwin: window_bits(bytes.len()),
         ..Default::default()
     };
     let mut from = bytes;
