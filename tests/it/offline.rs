@@ -564,12 +564,12 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     ];
     desk.submit("exposure/out", &all).await.is(303);
     let phone = Phone::at(&desk).await;
-    let incident = format!("/desk/{SLUG}/exposure/incident");
+    let published = format!("/desk/{SLUG}/literature");
     phone.browser.goto("/desk").await;
     phone.kept().await;
-    phone.browser.goto(&incident).await;
-    phone.browser.find("#f-note").await;
-    phone.keeps(&incident, "f-note").await;
+    phone.browser.goto(&published).await;
+    phone.browser.find("#f-citation").await;
+    phone.keeps(&published, "f-citation").await;
     let inspected = format!("/desk/{SLUG}/exposure/handle?what=inspected");
     phone.keeps(&inspected, "one by one").await;
     phone.goes_off_the_air().await;
@@ -581,19 +581,13 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     phone.tap("form[data-handle] button").await;
     phone.says("inspected: recorded.").await;
     phone.waits(1).await;
-    // A form without a script of its own stays on the page.
-    phone.browser.goto(&incident).await;
-    phone
-        .browser
-        .find("#f-note")
-        .await
-        .send_keys("the jar froze")
-        .await
-        .unwrap();
+    // A form of work at a table, without a script of its own: it stays as it was typed.
+    phone.browser.goto(&published).await;
+    phone.types("#f-citation", "a table of 1998").await;
     phone.tap("main form button").await;
     phone.says("No connection: this form is not sent.").await;
-    let note = phone.browser.find("#f-note").await.prop("value").await;
-    assert_eq!(note.unwrap().as_deref(), Some("the jar froze"));
+    let typed = phone.browser.find("#f-citation").await.prop("value").await;
+    assert_eq!(typed.unwrap().as_deref(), Some("a table of 1998"));
     phone.comes_back().await;
     phone.has_sent(1).await;
     let record = desk.record().await;
