@@ -35,6 +35,8 @@ pub fn primary(primary: &Primary) -> Table {
     let both = family.members.iter().zip(&primary.judged).enumerate();
     let rows = both.map(|(at, (member, judged))| {
         let verdict = judged.verdict.map(|v| v.label(primary.margin_percent));
+        // A narrow column must not leave the sign alone on a line.
+        let verdict = verdict.map(|words| words.replace(" %", "\u{a0}%"));
         let mut cells = vec![verdict.unwrap_or_else(|| "no interval".to_owned())];
         cells.extend(columns.iter().filter_map(|column| column.get(at).cloned()));
         TableRow {

@@ -9,7 +9,7 @@ use crate::study::units::in_digits;
 pub fn instructions(form: &SpecimenForm) -> Vec<(&'static str, String)> {
     let figure = |unit: &str| {
         let figure = form.end_figure.map(|figure| in_digits(figure, 6));
-        figure.map_or_else(String::new, |figure| format!(": {figure} {unit}"))
+        figure.map_or_else(String::new, |figure| format!(": {figure}\u{a0}{unit}"))
     };
     let end = match form.end_of_test {
         EndOfTest::Break => "when the piece breaks".to_owned(),

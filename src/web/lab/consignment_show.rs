@@ -2,6 +2,7 @@
 
 use super::blind::{Blind, Piece, counted};
 use super::row::{self, Choices, Row};
+use crate::analysis::digits::fixed;
 use crate::study::break_test::TestSession;
 use crate::study::cautions::{self, Step};
 use crate::study::units::in_digits;
@@ -120,7 +121,7 @@ pub(super) fn set_up(session: &TestSession) -> Vec<(&'static str, String)> {
             Some(false) => ", within its limit",
             None => "",
         };
-        format!("{} %{beyond}", in_digits(drift, 3))
+        format!("{}\u{a0}%{beyond}", fixed(drift, 2))
     });
     let lines = [
         ("Machine", session.machine.clone()),

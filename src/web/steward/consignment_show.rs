@@ -2,6 +2,7 @@
 //! unblinding; until then the page knows no more than how many tests there are.
 
 use super::consignment_list::state;
+use crate::analysis::digits::fixed;
 use crate::study::allocation::Place;
 use crate::study::break_test::{Looks, TestSession};
 use crate::study::cautions::{self, Step};
@@ -316,8 +317,8 @@ fn drift(session: &TestSession) -> String {
         (Some(drift), Some(true)) => format!(
             "The check load drifted by {} %, beyond its limit. This is shown on every comparison \
              across sessions.",
-            in_digits(drift, 3)
+            fixed(drift, 2)
         ),
-        (Some(drift), _) => format!("The check load drifted by {} %.", in_digits(drift, 3)),
+        (Some(drift), _) => format!("The check load drifted by {} %.", fixed(drift, 2)),
     }
 }
