@@ -66,6 +66,38 @@ pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
     Err(NoSheet::Empty)
 }
 
+/// Every sheet that has cells, one below the other, each with a line of its name above it where there are
+/// several: machines write one test to a sheet and call the sheet by its piece.
+///
+/// # Errors
+/// [`NoSheet`].
+pub fn all_as_text(bytes: &[u8]) -> Result<String, NoSheet> {
+    must_fit(bytes)?;
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
+    let mut sheets: Vec<(String, String)> = Vec::new();
+    let mut length = 0;
+    for name in book.sheet_names() {
+        let text = sheet(&mut book, &name)?;
+        length += text.len();
+        if length > MOST_TEXT {
+            return Err(NoSheet::TooLarge);
+        }
+        if !text.trim().is_empty() {
+            sheets.push((name, text));
+        }
+    }
+    match sheets.as_slice() {
+        [] => Err(NoSheet::Empty),
+        [(_, text)] => Ok(text.clone()),
+        several => {
+            let named = several
+                .iter()
+                .map(|(name, text)| format!("{name}\n{text}\n"));
+            Ok(named.collect())
+        }
+    }
+}
+
 /// Unpacks every file of the archive into nothing and counts: what an archive says of its sizes is not
 /// believed.
 fn must_fit(bytes: &[u8]) -> Result<(), NoSheet> {
@@ -163,6 +195,25 @@ mod tests {
             as_text(&written()).unwrap(),
             "Blind code\t\tLoad [N]\n\n\t\t312.5"
         );
+    }
+
+    #[test]
+    fn several_sheets_come_one_below_the_other_under_their_names() {
+        assert_eq!(
+            all_as_text(&written()),
+            as_text(&written()),
+            "one has cells"
+        );
+        let mut book = Workbook::new();
+        for (name, load) in [("B4N", 1.0), ("C7K", 2.5)] {
+            let sheet = book.add_worksheet();
+            sheet.set_name(name).unwrap();
+            sheet.write_string(0, 0, "Load [N]").unwrap();
+            sheet.write_number(1, 0, load).unwrap();
+        }
+        let bytes = book.save_to_buffer().unwrap();
+        let text = "B4N\nLoad [N]\n1\nC7K\nLoad [N]\n2.5\n";
+        assert_eq!(all_as_text(&bytes).unwrap(), text);
     }
 
     #[test]

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::analysis::gather::{Closed, Dataset};
-use crate::analysis::piece::{Fate, Group, Piece, by_group};
+use crate::analysis::piece::{Fate, Flag, Group, Piece, by_group};
 use crate::study::plan::Plan;
 use crate::study::specimen::Recovery;
 
@@ -38,6 +38,9 @@ pub struct Cell {
     pub planned: Option<usize>,
     /// Pieces allocated to it.
     pub allocated: usize,
+    /// Spares that took the place of an invalid test of this set, by the plan's rule.
+    #[serde(default)]
+    pub retests: usize,
     /// Pieces put out.
     pub put_out: usize,
     /// Pieces of which nothing may be told yet: on the bench, out, or with the tester.
@@ -92,7 +95,7 @@ impl Cell {
         self.valid + self.lower_bound + self.total_loss + self.invalid()
     }
 
-    /// Every piece by what came of it: equals `allocated` and the surplus of nameless ones.
+    /// Every piece by what came of it: equals `allocated`, the retests and the surplus of nameless ones.
     #[must_use]
     pub fn sum(&self) -> usize {
         let gone = self.lost + self.destroyed + self.in_error + self.lost_on_the_way;
@@ -117,7 +120,7 @@ pub fn account(set: &Dataset<'_>) -> Accounting {
             cell(set.plan, group, pieces, closed)
         })
         .collect();
-    let named: usize = cells.iter().map(|cell| cell.allocated).sum();
+    let named: usize = cells.iter().map(|c| c.allocated + c.retests).sum();
     let apart = set.apart;
     Accounting {
         made: named + apart.rejected + apart.spares + apart.unallocated,
@@ -180,7 +183,9 @@ fn planned(plan: &Plan, group: &Group) -> Option<usize> {
 
 fn cell(plan: &Plan, group: &Group, pieces: &[&Piece], closed: Closed) -> Cell {
     let count = |fate: Fate| pieces.iter().filter(|p| p.fate == fate).count();
-    let named = pieces.iter().filter(|p| !p.is_nameless);
+    let is_retest = |p: &&&Piece| p.flags.contains(&Flag::Retest);
+    let retests = pieces.iter().filter(is_retest).count();
+    let named = pieces.iter().filter(|p| !p.is_nameless && !is_retest(p));
     let nameless = pieces.iter().filter(|p| p.is_nameless).count();
     let missing: usize = missing_by_holder(pieces).values().sum();
     let lost_again = pieces
@@ -199,6 +204,7 @@ fn cell(plan: &Plan, group: &Group, pieces: &[&Piece], closed: Closed) -> Cell {
         is_storage_control: group.is_storage_control(plan),
         planned: planned(plan, group),
         allocated: named.clone().count() + closed.allocated,
+        retests,
         put_out: named.filter(|p| p.was_put_out).count() + closed.put_out,
         closed: closed.allocated - found_elsewhere,
         back: pieces.iter().filter(is_back).count(),

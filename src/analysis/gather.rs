@@ -46,7 +46,7 @@ pub struct Closed {
 pub struct Apart {
     /// Rejected before the allocation.
     pub rejected: usize,
-    /// Kept back.
+    /// Kept back, or tested in the place of a piece whose results are not in yet.
     pub spares: usize,
     /// Made and not (yet) allocated.
     pub unallocated: usize,
@@ -69,9 +69,12 @@ pub fn gather<'r>(record: &'r StudyRecord, plan: &'r Plan) -> Dataset<'r> {
             set_apart(specimen, &mut set.apart);
             continue;
         };
+        let is_retest = stands_in(specimen);
         if may_be_seen(specimen, &group, &index, &set) {
             let piece = trace::piece(record, plan, specimen, group, &index);
             set.pieces.push(piece);
+        } else if is_retest {
+            set.apart.spares += 1;
         } else if !specimen.is_nameless {
             let closed = set.closed.entry(group).or_default();
             closed.allocated += 1;
@@ -89,13 +92,19 @@ fn set_apart(specimen: &SpecimenRecord, apart: &mut Apart) {
     }
 }
 
-/// The set to which a piece belongs; `None` for spares, rejected and unallocated ones.
+/// Whether it is a spare in the place of a piece whose test was invalid.
+#[must_use]
+pub fn stands_in(specimen: &SpecimenRecord) -> bool {
+    specimen.place == Some(Place::Spare) && specimen.counts_at() != Some(&Place::Spare)
+}
+
+/// The set to which a piece belongs; a spare in the place of another belongs where that one did. `None` for spares, rejected and unallocated ones.
 #[must_use]
 pub fn group(specimen: &SpecimenRecord) -> Option<Group> {
     if specimen.whereabouts == Whereabouts::Rejected {
         return None;
     }
-    match specimen.place.as_ref()? {
+    match specimen.counts_at()? {
         Place::Baseline => Some(Group::Baseline),
         Place::LateReference => Some(Group::LateReference),
         Place::Exposed {

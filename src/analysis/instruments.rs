@@ -82,7 +82,7 @@ pub fn instruments(
         let Some(session) = consignment.session_of(test) else {
             continue;
         };
-        let flags = flag::flags(session, test.test.max_load_n, &record.equipment);
+        let flags = record.equipment_flags(consignment, test);
         let here = flag::used_in(session, &record.equipment);
         for flag in flags {
             let own = here.iter().find(|one| one.equipment.name == flag.equipment);

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
+use crate::study::break_test::failure::FailureShares;
 use crate::study::code::Code;
 use crate::study::plan::Plan;
 use crate::study::reading::{MoistureState, Quantity};
@@ -194,10 +195,14 @@ pub enum Flag {
     OutsideWindow,
     /// It went out without all its readings.
     Waived,
+    /// A spare, tested in the place of a piece whose test was invalid, by the plan's rule.
+    Retest,
     /// The calibration behind its load does not speak for the day of its test.
     CalibrationOpen,
     /// Its load lies outside the range for which the class of the cell holds.
     LoadOutsideRange,
+    /// Its extension goes beyond the range for which the class of the extensometer holds.
+    ExtensionOutsideRange,
 }
 
 impl Flag {
@@ -214,8 +219,10 @@ impl Flag {
             Self::Incident => "incident on its holder",
             Self::OutsideWindow => "taken in outside the stage's window",
             Self::Waived => "went out without all readings",
+            Self::Retest => "spare in the place of an invalid test",
             Self::CalibrationOpen => "calibration does not cover the day of the test",
             Self::LoadOutsideRange => "load outside the range of the cell's class",
+            Self::ExtensionOutsideRange => "extension beyond the range of the extensometer's class",
         }
     }
 }
@@ -292,6 +299,9 @@ pub struct Piece {
     pub fate: Fate,
     /// How it failed.
     pub mode: Option<FailureMode>,
+    /// Where its bond came apart, in a pull-off test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub failure: Option<FailureShares>,
     /// The reason or remark beside its fate.
     pub reason: Option<String>,
     /// Maximum load in N; 0 for total loss.

@@ -75,6 +75,10 @@ pub enum VariantKind {
     WithoutFlagged,
     /// Without pieces taken in outside the window of the stage.
     WithoutOutsideWindow,
+    /// Without the spares that took the place of invalid tests.
+    WithoutRetests,
+    /// Without loads read outside their calibration: of its days, or of the range of its class.
+    WithoutOutsideCalibration,
 }
 
 impl VariantKind {
@@ -89,6 +93,10 @@ impl VariantKind {
             }
             Self::WithoutFlagged => "without values flagged by the outlier rule",
             Self::WithoutOutsideWindow => "without pieces taken in outside the stage's window",
+            Self::WithoutRetests => "without the spares in the place of invalid tests",
+            Self::WithoutOutsideCalibration => {
+                "without loads that the calibration does not cover, by its days or its range"
+            }
         }
     }
 }
@@ -202,10 +210,23 @@ fn decides(countings: &[Counted]) -> Option<Decides> {
     differ(true).or_else(|| differ(false))
 }
 
+/// The flags whose pieces are treated otherwise, and how.
+const FLAGGED: [(&[Flag], VariantKind); 5] = [
+    (&[Flag::Incident], VariantKind::WithoutIncidents),
+    (&[Flag::OutsideWindow], VariantKind::WithoutOutsideWindow),
+    (&[Flag::KnowingGroup], VariantKind::WithoutKnowing),
+    (&[Flag::Retest], VariantKind::WithoutRetests),
+    (
+        &[Flag::CalibrationOpen, Flag::LoadOutsideRange],
+        VariantKind::WithoutOutsideCalibration,
+    ),
+];
+
 fn variants(plan: &Plan, pieces: &[Piece], shown: &Family) -> Vec<Variant> {
     let against = shown.against;
-    let without = |flag: Flag| {
-        let kept = pieces.iter().filter(|p| !p.flags.contains(&flag));
+    let has = |piece: &Piece, flags: &[Flag]| flags.iter().any(|flag| piece.flags.contains(flag));
+    let without = |flags: &[Flag]| {
+        let kept = pieces.iter().filter(|p| !has(p, flags));
         kept.cloned().collect::<Vec<Piece>>()
     };
     let unknowing = || pieces.iter().map(Piece::unknowing).collect::<Vec<Piece>>();
@@ -217,27 +238,23 @@ fn variants(plan: &Plan, pieces: &[Piece], shown: &Family) -> Vec<Variant> {
     let mut add = |kind, altered: usize, pieces: Vec<Piece>| {
         found.push(variant(plan, against, kind, altered, &pieces));
     };
-    let concerned = |flag: Flag| {
+    let concerned = |flags: &[Flag]| {
         let at_stage = |p: &&Piece| {
             p.group
                 .stage_days()
                 .is_none_or(|days| days == plan.primary_stage_days)
         };
-        let flagged = pieces.iter().filter(|p| p.flags.contains(&flag));
+        let flagged = pieces.iter().filter(|p| has(p, flags));
         flagged.filter(at_stage).count()
     };
-    for (flag, kind) in [
-        (Flag::Incident, VariantKind::WithoutIncidents),
-        (Flag::OutsideWindow, VariantKind::WithoutOutsideWindow),
-        (Flag::KnowingGroup, VariantKind::WithoutKnowing),
-    ] {
-        let altered = concerned(flag);
+    for (flags, kind) in FLAGGED {
+        let altered = concerned(flags);
         if altered > 0 {
             let is_kept = kind == VariantKind::WithoutKnowing;
             add(
                 kind,
                 altered,
-                if is_kept { unknowing() } else { without(flag) },
+                if is_kept { unknowing() } else { without(flags) },
             );
         }
     }

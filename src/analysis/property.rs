@@ -1,9 +1,11 @@
 //! The properties of one piece: from what was read off its curve, its sizes and the plan's method, each
 //! with its uncertainty. The formulas are those of [`crate::mechanics`].
 
+mod limits;
 pub mod read;
 mod sizes;
 
+pub use limits::Limits;
 pub use sizes::Sizes;
 
 use serde::{Deserialize, Serialize};
@@ -188,7 +190,7 @@ impl Work<'_> {
             (Some(TestKind::Bending), _) => {
                 let method = self.basis.method?;
                 let per_newton = sizes.bar(method)?.stress_mpa(1.0);
-                let span = exact(method.span_mm?);
+                let span = set_to(method, method.span_mm?);
                 let budget = machine.flexural_stress(span, sizes.width?, sizes.thickness?);
                 Some((per_newton, budget))
             }
@@ -226,10 +228,17 @@ impl Work<'_> {
         let machine = self.basis.machine;
         let limit = uncertainty::of_half_width(machine.extension_percent);
         let mut budget = Budget::default().with("extension", 1.0, limit);
-        if let (Some(TestKind::Bending), Some(thickness)) =
-            (self.kind(), self.basis.sizes.thickness)
-        {
+        let (method, thickness) = (self.basis.method, self.basis.sizes.thickness);
+        if let (Some(TestKind::Bending), Some(thickness)) = (self.kind(), thickness) {
             budget = budget.with("thickness", 1.0, thickness.percent());
+            budget = with_length(
+                budget,
+                ("span", -2.0),
+                method,
+                method.and_then(|m| m.span_mm),
+            );
+        } else {
+            budget = self.over_length(budget, self.read.is_strain_nominal, -1.0);
         }
         let remark = if self.read.is_strain_nominal {
             NOMINAL
@@ -249,6 +258,16 @@ impl Work<'_> {
         .collect()
     }
 
+    /// With the length that a strain is made over: the gauge length, or the distance of the grips.
+    fn over_length(&self, budget: Budget, is_nominal: bool, power: f64) -> Budget {
+        let method = self.basis.method;
+        let (name, length) = match is_nominal {
+            true => ("grips", method.and_then(|m| m.grips_mm)),
+            false => ("gauge length", method.and_then(|m| m.gauge_mm)),
+        };
+        with_length(budget, (name, power), method, length)
+    }
+
     fn modulus(&self) -> Option<Worked> {
         let method = self.basis.method?;
         let (sizes, machine) = (self.basis.sizes, self.basis.machine);
@@ -258,14 +277,16 @@ impl Work<'_> {
         }?;
         let (value, budget) = match slope {
             Slope::OverDeflection(slope) => {
-                let span = exact(method.span_mm?);
+                let span = set_to(method, method.span_mm?);
                 let budget = machine.flexural_modulus(span, sizes.width?, sizes.thickness?);
                 (sizes.bar(method)?.modulus_mpa(slope), budget)
             }
             Slope::OverStrain(slope) => {
                 let (per_newton, budget) = self.stress()?;
                 let limit = uncertainty::of_half_width(machine.extension_percent);
-                (slope * per_newton, budget.with("extension", -1.0, limit))
+                let budget = budget.with("extension", -1.0, limit);
+                let budget = self.over_length(budget, self.read.is_slope_nominal, 1.0);
+                (slope * per_newton, budget)
             }
         };
         let remark = if self.read.is_slope_nominal {
@@ -314,6 +335,8 @@ impl Work<'_> {
                 let limit = uncertainty::of_half_width(machine.extension_percent);
                 let value = 1000.0 * joule * per_newton / gauge;
                 let budget = budget.with("extension", 1.0, limit);
+                let length = Some(gauge);
+                let budget = with_length(budget, ("gauge length", -1.0), self.basis.method, length);
                 Some(worked(Property::EnergyPerVolume, value, budget, ""))
             }
             TestKind::Compression | TestKind::Bending | TestKind::PullOff => None,
@@ -321,12 +344,26 @@ impl Work<'_> {
     }
 }
 
-/// A length of the fixture, taken as it was said.
-fn exact(mm: f64) -> Length {
+/// A length of the fixture, read in the plan's steps; taken as exact where it names none.
+fn set_to(method: &TestMethod, mm: f64) -> Length {
     Length {
         mm,
-        limit_mm: 0.0,
+        limit_mm: method.step_mm.unwrap_or(0.0) / 2.0,
         repeat_mm: 0.0,
+    }
+}
+
+/// Nothing is added where the plan names no step.
+fn with_length(
+    budget: Budget,
+    (name, power): (&'static str, f64),
+    method: Option<&TestMethod>,
+    length: Option<f64>,
+) -> Budget {
+    let stepped = method.filter(|method| method.step_mm.is_some()).zip(length);
+    match stepped {
+        Some((method, mm)) => budget.with(name, power, set_to(method, mm).percent()),
+        None => budget,
     }
 }
 

@@ -12,12 +12,13 @@ use crate::study::allocation::Place;
 use crate::study::break_test::Outcome;
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::{Arrival, Label, ParcelState};
+use crate::study::equipment::flag::{EquipmentFlag, FlagKind};
 use crate::study::plan::Plan;
 use crate::study::property::Property;
 use crate::study::reading::Reading;
 use crate::study::record::{
-    ConsignmentRecord, EventRecord, IncidentRecord, PieceRecord, SpecimenRecord, Standing,
-    StudyRecord, TestRecord,
+    ConsignmentRecord, EquipmentRecord, EventRecord, IncidentRecord, PieceRecord, SpecimenRecord,
+    Standing, StudyRecord, TestRecord,
 };
 use crate::study::specimen::{Identity, Recovery, Whereabouts};
 
@@ -37,6 +38,7 @@ pub struct Index<'r> {
     readings: BTreeMap<&'r Code, Vec<&'r Reading>>,
     waived: BTreeSet<&'r Code>,
     bench: Bench<'r>,
+    equipment: &'r [EquipmentRecord],
 }
 
 impl<'r> Index<'r> {
@@ -82,6 +84,7 @@ fn index(record: &StudyRecord) -> Index<'_> {
         readings,
         waived: record.waivers.iter().map(|w| &w.specimen).collect(),
         bench: change::bench(&record.instruments),
+        equipment: &record.equipment,
     }
 }
 
@@ -145,6 +148,7 @@ pub fn piece(
         is_nameless: specimen.is_nameless,
         fate,
         mode: test.map(|t| t.test.mode),
+        failure: test.and_then(|t| t.test.failure.clone()),
         reason: reason(record, specimen, test),
         max_load_n: max_load(fate, test),
         unknowing: unknowing(packed),
@@ -179,11 +183,15 @@ fn properties(
         true => Sizes::default(),
         false => Sizes::of(plan, readings, &index.bench),
     };
+    let session = packed
+        .test
+        .and_then(|test| packed.consignment.session_of(test));
+    let machine = property::Limits::of(session, index.equipment).machine;
     let basis = property::Basis {
         shape: plan.form.shape,
         method: plan.form.method.as_ref(),
         sizes: &sizes,
-        machine: property::ASSUMED,
+        machine,
     };
     let curve = packed.consignment.curve_of(&packed.piece.blind);
     let mut found: Vec<PieceProperty> = curve
@@ -195,7 +203,7 @@ fn properties(
         .filter(|found| found.property != Property::MaxLoad)
         .collect();
     let struck = packed.test.and_then(|test| test.test.energy_j);
-    let struck = struck.and_then(|joule| property::impact(joule, &sizes, property::ASSUMED));
+    let struck = struck.and_then(|joule| property::impact(joule, &sizes, machine));
     if let Some(struck) = struck {
         found.retain(|one| one.property != Property::ImpactEnergy);
         found.push(struck.found);
@@ -204,7 +212,7 @@ fn properties(
 }
 
 fn holder(specimen: &SpecimenRecord) -> Option<String> {
-    match specimen.place.as_ref()? {
+    match specimen.counts_at()? {
         Place::Exposed { holder, .. } => Some(holder.clone()),
         _ => None,
     }
@@ -306,7 +314,10 @@ fn flags(
         .zip(test)
         .map_or_else(Vec::new, |(p, t)| record.equipment_flags(p.consignment, t));
     let has_open = instruments.iter().any(|f| f.kind.is_of_calibration());
-    let is_outside = instruments.iter().any(|f| !f.kind.is_of_calibration());
+    let is_stretched = |f: &EquipmentFlag| f.kind == FlagKind::ExtensionBeyond;
+    let is_beyond = instruments.iter().any(is_stretched);
+    let is_of_load = |f: &EquipmentFlag| !f.kind.is_of_calibration() && !is_stretched(f);
+    let is_outside = instruments.iter().any(is_of_load);
     let has_incident = record.incidents.iter().any(|i| reaches(i, specimen));
     let claims = [
         (Flag::ConfirmedDoubt, is_doubt),
@@ -324,8 +335,10 @@ fn flags(
         (Flag::Incident, has_incident),
         (Flag::OutsideWindow, is_outside_window(plan, specimen)),
         (Flag::Waived, index.waived.contains(&specimen.code)),
+        (Flag::Retest, gather::stands_in(specimen)),
         (Flag::CalibrationOpen, has_open),
         (Flag::LoadOutsideRange, is_outside),
+        (Flag::ExtensionOutsideRange, is_beyond),
     ];
     let held = claims.into_iter().filter(|(_, holds)| *holds);
     held.map(|(flag, _)| flag).collect()

@@ -3,6 +3,8 @@
 //!
 //! About pieces that are still blind nothing is told here, not even that a reading was corrected.
 
+mod lab;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::digits::plain;
@@ -13,9 +15,7 @@ use crate::report::format::day;
 use crate::report::tables::{Table, TableRow};
 use crate::study::code::Code;
 use crate::study::plan::difference::differences;
-use crate::study::record::{
-    EventKind, PlanVersion, ReadingRecord, Standing, StudyRecord, TestRecord,
-};
+use crate::study::record::{EventKind, PlanVersion, ReadingRecord, Standing, StudyRecord};
 
 /// One kind of deviation with every case of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,7 +47,7 @@ pub fn counted(record: &StudyRecord, findings: &Findings) -> Table {
     }
 }
 
-fn kinds(record: &StudyRecord, findings: &Findings) -> [(&'static str, Vec<String>); 10] {
+fn kinds(record: &StudyRecord, findings: &Findings) -> [(&'static str, Vec<String>); 11] {
     let open: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     [
         ("Amendments to the sealed plan", amendments(record)),
@@ -60,7 +60,11 @@ fn kinds(record: &StudyRecord, findings: &Findings) -> [(&'static str, Vec<Strin
             drying(record, &open),
         ),
         ("Corrected and void readings", readings(record, &open)),
-        ("Corrected and void tests", tests(record)),
+        ("Corrected and void tests", lab::tests(record)),
+        (
+            "Invalid tests repeated on spares, by the plan's rule",
+            lab::retests(record, &open),
+        ),
         ("Second draws", draws(record)),
         (
             "Unblinded early or opened again",
@@ -208,57 +212,6 @@ fn reading(old: &ReadingRecord, new: Option<&ReadingRecord>) -> String {
     )
 }
 
-fn tests(record: &StudyRecord) -> Vec<String> {
-    let mut told = Vec::new();
-    for consignment in record.consignments.iter().filter(|c| !c.is_blind()) {
-        let codes: BTreeMap<_, _> = consignment
-            .pieces
-            .iter()
-            .map(|p| (&p.blind, &p.specimen))
-            .collect();
-        for old in consignment
-            .tests
-            .iter()
-            .filter(|t| t.standing != Standing::Current)
-        {
-            let new = consignment
-                .tests
-                .iter()
-                .find(|t| t.supersedes == Some(old.entry));
-            let code = codes.get(&old.test.blind).map(|code| code.to_string());
-            told.push(test(
-                &code.unwrap_or_else(|| old.test.blind.to_string()),
-                old,
-                new,
-            ));
-        }
-    }
-    told
-}
-
-fn test(code: &str, old: &TestRecord, new: Option<&TestRecord>) -> String {
-    let show = |test: &TestRecord| {
-        let load = test
-            .test
-            .max_load_n
-            .map(|n| format!("{} N, ", plain(n)))
-            .unwrap_or_default();
-        format!("{load}{}", test.test.outcome.label())
-    };
-    let to = new.map_or_else(|| "declared void".to_owned(), show);
-    let note = new.and_then(|n| n.note.as_deref()).or(old.note.as_deref());
-    let reason = note
-        .map(|note| format!(". Reason: {}", note.trim()))
-        .unwrap_or_default();
-    let is_knowing = new.is_some_and(|n| n.is_knowing_group);
-    let knowing = if is_knowing {
-        ". Made knowing the group"
-    } else {
-        ""
-    };
-    format!("{code}: {} → {to}{reason}{knowing}", show(old))
-}
-
 fn draws(record: &StudyRecord) -> Vec<String> {
     let again = record.draws.iter().filter(|d| d.reason.is_some());
     again
@@ -367,7 +320,7 @@ fn moves(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
 }
 
 fn flags(findings: &Findings) -> Vec<String> {
-    const TOLD: [Flag; 8] = [
+    const TOLD: [Flag; 9] = [
         Flag::OutsideWindow,
         Flag::OutOfOrder,
         Flag::ConfirmedDoubt,
@@ -376,6 +329,7 @@ fn flags(findings: &Findings) -> Vec<String> {
         Flag::LabelVisible,
         Flag::CalibrationOpen,
         Flag::LoadOutsideRange,
+        Flag::ExtensionOutsideRange,
     ];
     TOLD.into_iter()
         .filter_map(|flag| {

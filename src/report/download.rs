@@ -52,7 +52,7 @@ pub fn specimens(plan: &Plan, findings: &Findings) -> Result<Vec<u8>, CsvFault> 
 
 /// Columns after the usual ones: the fate (finer than the outcome), what is known of its way, what a
 /// reader should know of its value, and its test as it was before somebody changed it knowing the group.
-pub const FURTHER: [&str; 12] = [
+pub const FURTHER: [&str; 16] = [
     "fate",
     "failure_mode",
     "recovery",
@@ -65,6 +65,10 @@ pub const FURTHER: [&str; 12] = [
     "flags",
     "unknowing_fate",
     "unknowing_max_load_n",
+    "cohesive_percent",
+    "adhesive_percent",
+    "glue_percent",
+    "failed_at",
 ];
 
 fn head(plan: &Plan, findings: &Findings) -> Vec<String> {
@@ -174,6 +178,7 @@ fn further(piece: &Piece) -> [String; FURTHER.len()] {
     let claim = |holds: bool| if holds { "yes" } else { "no" }.to_owned();
     let flags: Vec<String> = piece.flags.iter().map(serde_word).collect();
     let unknowing = piece.unknowing.as_ref();
+    let failure = piece.failure.as_ref();
     [
         serde_word(&piece.fate),
         piece.mode.map(|m| m.key().to_owned()).unwrap_or_default(),
@@ -193,6 +198,10 @@ fn further(piece: &Piece) -> [String; FURTHER.len()] {
         flags.join(" "),
         unknowing.map(|u| serde_word(&u.fate)).unwrap_or_default(),
         number(unknowing.and_then(|u| u.max_load_n)),
+        number(failure.map(|f| f.cohesive_percent)),
+        number(failure.map(|f| f.adhesive_percent)),
+        number(failure.map(|f| f.glue_percent)),
+        failure.map(|f| f.place.clone()).unwrap_or_default(),
     ]
 }
 

@@ -1,10 +1,13 @@
 //! The lab's instruments in words, as the method section lists them.
 
 use crate::analysis::digits::plain;
+use crate::analysis::findings::Findings;
 use crate::analysis::instruments::InstrumentFinding;
 use crate::analysis::names;
+use crate::analysis::property::Limits;
 use crate::analysis::sessions::{SessionFinding, SetUp};
 use crate::analysis::words;
+use crate::study::equipment::class;
 
 /// One sentence for each instrument that results rest on, each once.
 #[must_use]
@@ -16,6 +19,32 @@ pub fn of(sessions: &[SessionFinding]) -> Vec<String> {
             if !said.contains(&sentence) {
                 said.push(sentence);
             }
+        }
+    }
+    said
+}
+
+/// What the uncertainties of the properties rest on, each said once; nothing where none was read off.
+#[must_use]
+pub fn limits(findings: &Findings) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    if findings
+        .specimens
+        .iter()
+        .all(|piece| piece.properties.is_empty())
+    {
+        return said;
+    }
+    for session in &findings.sessions {
+        let items = session.instruments.iter();
+        let items = items.map(|one| (one.kind, one.name.as_str(), class::percent(&one.class)));
+        let limits = Limits::of_items(&items.collect::<Vec<_>>()).in_words();
+        let sentence = format!(
+            "{}: the uncertainties of what was read off the tests rest on {limits}.",
+            session.lab
+        );
+        if !said.contains(&sentence) {
+            said.push(sentence);
         }
     }
     said

@@ -53,7 +53,10 @@ pub fn method(record: &StudyRecord, plan: &Plan, findings: &Findings) -> Vec<Par
         part("Breaking", findings.sessions.iter().map(session).collect()),
         part(
             "Instruments of the lab",
-            instruments::of(&findings.sessions),
+            instruments::of(&findings.sessions)
+                .into_iter()
+                .chain(instruments::limits(findings))
+                .collect(),
         ),
         part("From numbers to words", analysis(plan, findings)),
     ];

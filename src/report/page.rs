@@ -325,18 +325,19 @@ pub(super) fn no_answer(findings: &Findings) -> String {
 /// `36 pieces were made: 30 allocated, 4 kept as spares, 2 rejected before the allocation.`
 pub(super) fn made(accounting: &Accounting) -> String {
     let allocated: usize = accounting.cells.iter().map(|cell| cell.allocated).sum();
+    let retests: usize = accounting.cells.iter().map(|cell| cell.retests).sum();
     let mut parts = vec![format!("{allocated} allocated")];
     let others = [
         (accounting.spares, "kept as spares"),
+        (retests, "used as spares in the place of invalid tests"),
         (accounting.rejected, "rejected before the allocation"),
         (accounting.unallocated, "not allocated"),
     ];
     let told = others.into_iter().filter(|(n, _)| *n > 0);
     parts.extend(told.map(|(n, what)| format!("{n} {what}")));
-    let were = if accounting.made == 1 {
-        "piece was"
-    } else {
-        "pieces were"
+    let were = match accounting.made {
+        1 => "piece was",
+        _ => "pieces were",
     };
     format!(
         "{} {were} made: {}.",

@@ -132,8 +132,9 @@ type Column = (&'static str, fn(&Cell) -> usize);
 /// What happened to all pieces. Columns in which nothing is to be told are left out.
 #[must_use]
 pub fn accounting(accounting: &Accounting) -> Table {
-    const COLUMNS: [Column; 14] = [
+    const COLUMNS: [Column; 15] = [
         ("Allocated", |c| c.allocated),
+        ("Spares in place", |c| c.retests),
         ("Put out", |c| c.put_out),
         ("Came back", |c| c.back),
         ("without mark", |c| c.nameless),
@@ -234,6 +235,10 @@ fn value_text(response: &Response, value: Option<Value>) -> String {
 
 fn outcome_text(piece: &Piece) -> String {
     let mut text = piece.fate.label().to_owned();
+    if let Some(failure) = &piece.failure {
+        text.push_str(", ");
+        text.push_str(&failure.in_words());
+    }
     if let Some(reason) = &piece.reason {
         text.push_str(": ");
         text.push_str(reason);

@@ -41,7 +41,7 @@ pub use house::{AddAccount, NewAccount, NewSession};
 pub use moment::{moment_from_text, moment_to_text};
 pub use open::{DATABASE_FILE, Hold, OpenError, Store};
 pub use reminder::{Channel, Message, MessageState, NewMessage};
-pub use study_file::StudyFile;
+pub use study_file::{FromFile, StudyFile};
 pub use token::{Maker, NewToken, TokenRow};
 pub use turn::{Turn, Turns};
 pub use weather::{KeptAnswer, sha256_of};

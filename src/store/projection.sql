@@ -310,6 +310,8 @@ create table consignment (
     session_number integer,
     -- The consignment by which its lab is known; null when it is this one.
     same_lab_as    text,
+    -- The lab's last set-up in another study, brought over, as JSON.
+    brought        text,
     -- The number of the seal with which it left.
     seal_number    text,
     -- How it was opened, as JSON, and the entry that said so.
@@ -330,6 +332,8 @@ create table piece (
     specimen    text not null references specimen (code),
     position    integer not null,
     label       text not null,
+    -- For a spare: the piece whose test was invalid, in whose place it is tested.
+    retest_of   text references specimen (code),
     arrival     text,
     -- The entry that said so; its note is the tester's remark.
     arrived_by  text,
@@ -363,7 +367,9 @@ create table equipment (
     paper_sha256 text,
     seq          integer not null,
     -- 'current', 'earlier' or 'wrong'.
-    standing     text not null default 'current'
+    standing     text not null default 'current',
+    -- Where it stands in another study, when it was brought over from there, as JSON.
+    origin       text
 ) strict, without rowid;
 
 create index equipment_by_study on equipment (study, seq);
@@ -435,6 +441,8 @@ create table break_test (
     unit               text,
     -- What a striker lost, J.
     energy_j           real,
+    -- Where a bond came apart, as JSON.
+    failure            text,
     mode               text not null,
     is_out_of_order    integer not null,
     is_confirmed_doubt integer not null,

@@ -1,10 +1,31 @@
 //! From text in rows to the types of `study`: the thirty lines that keep that room free of SQL.
 
+use sqlx::IntoArguments;
+use sqlx::query::Map;
+use sqlx::sqlite::{Sqlite, SqliteConnection, SqliteRow};
+
 use super::StoreError;
 use crate::study::allocation::Place;
 use crate::study::record::Standing;
 
 const DOING: &str = "reading a row";
+
+/// Every row of a checked query.
+pub(super) async fn all<'q, F, A, R>(
+    db: &mut SqliteConnection,
+    doing: &'static str,
+    query: Map<'q, Sqlite, F, A>,
+) -> Result<Vec<R>, StoreError>
+where
+    F: FnMut(SqliteRow) -> Result<R, sqlx::Error> + Send,
+    R: Send + Unpin,
+    A: 'q + Send + IntoArguments<Sqlite>,
+{
+    query
+        .fetch_all(db)
+        .await
+        .map_err(StoreError::while_doing(doing))
+}
 
 /// A fault of ours: a row holds something that this program never wrote.
 pub(super) fn bad(what: &str, text: &str) -> StoreError {

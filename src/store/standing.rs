@@ -5,6 +5,7 @@ mod custody;
 mod drying;
 mod lab;
 mod photograph;
+mod retest;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -42,6 +43,9 @@ pub(super) async fn load(
         if let Some(piece) = specimen_standing(db, &study, code).await? {
             standing.specimens.insert(code.clone(), piece);
         }
+    }
+    if let Entry::Consigned(packed) = entry {
+        standing.retests = retest::standings(db, &study, packed).await?;
     }
     standing.taken_codes = taken_codes(db, entry).await?;
     if let Entry::StudyStarted(started) = entry {

@@ -2,6 +2,7 @@
 
 use super::rows::{bad, parsed};
 use super::{Store, StoreError, moment_to_text};
+use crate::clock::hex;
 use crate::study::ids::AccountId;
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
@@ -19,6 +20,15 @@ pub struct StudyFile {
     pub sha256: [u8; 32],
     /// What the sender called it.
     pub name: String,
+}
+
+/// A study that was brought over from a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FromFile {
+    /// Its address.
+    pub slug: String,
+    /// Its title.
+    pub title: String,
 }
 
 impl Store {
@@ -74,5 +84,29 @@ impl Store {
             sha256: row.sha256.try_into().map_err(|_| bad("hash", &row.name))?,
             name: row.name,
         }))
+    }
+
+    /// The studies of a person that were brought over from a file with these bytes, by title.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub async fn studies_from_file(
+        &self,
+        account: AccountId,
+        sha256: &[u8; 32],
+    ) -> Result<Vec<FromFile>, StoreError> {
+        let (account, device) = (account.to_string(), format!("file {}", hex(sha256)));
+        sqlx::query_as!(
+            FromFile,
+            "select s.slug, s.title from study s join study_steward w on w.study = s.id
+            where w.account = ?1
+                and exists (select 1 from journal j where j.chain = s.id and j.device = ?2)
+            order by s.title, s.slug",
+            account,
+            device,
+        )
+        .fetch_all(self.readers())
+        .await
+        .map_err(StoreError::while_doing(DOING))
     }
 }

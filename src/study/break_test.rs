@@ -1,8 +1,9 @@
 //! A break test as a tester reports it, under the blind code. Reading it from a form is in [`form`],
-//! a block out of a spreadsheet in [`block`], asking once about a doubtful load in [`doubt`], what the tester is told in [`instructions`].
+//! a block out of a spreadsheet in [`block`], asking once about a doubtful load in [`doubt`], where a bond came apart in [`failure`], what the tester is told in [`instructions`].
 
 pub mod block;
 pub mod doubt;
+pub mod failure;
 pub mod form;
 pub mod instructions;
 
@@ -14,6 +15,7 @@ use super::code::BlindCode;
 use super::equipment::Used;
 use super::ids::ConsignmentId;
 use super::units::{AsTyped, Unit};
+use failure::FailureShares;
 
 choice! {
     /// What the test says about the piece.
@@ -77,6 +79,9 @@ pub struct BreakTest {
     pub energy_j: Option<f64>,
     /// How it failed.
     pub mode: FailureMode,
+    /// Where the bond came apart, in a pull-off test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub failure: Option<FailureShares>,
     /// Tested before pieces that stand earlier in the listed order.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub is_out_of_order: bool,

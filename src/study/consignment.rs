@@ -1,7 +1,8 @@
 //! A consignment: pieces packed under blind codes for one lab, and the states of the parcel. Reading
-//! one from a form is in [`form`].
+//! one from a form is in [`form`], repeating invalid tests on spares in [`retest`].
 
 pub mod form;
+pub mod retest;
 
 use std::collections::BTreeSet;
 
@@ -46,6 +47,20 @@ pub struct Packed {
     pub blind: BlindCode,
     /// What happened to the steward's label.
     pub label: Label,
+    /// For a spare: the piece whose test was invalid, in whose place it is tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retest_of: Option<Code>,
+}
+
+/// A piece that is to be packed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ToPack {
+    /// The steward's code.
+    pub specimen: Code,
+    /// What happens to the steward's label.
+    pub label: Label,
+    /// As in [`Packed::retest_of`].
+    pub retest_of: Option<Code>,
 }
 
 /// A consignment as it is packed.
@@ -99,7 +114,7 @@ choice! {
 /// other consignment of the study uses. Order and codes come from `random` alone: nothing about a
 /// piece enters them. In `serve` that is the operating system's generator.
 pub fn blind(
-    mut pieces: Vec<(Code, Label)>,
+    mut pieces: Vec<ToPack>,
     taken: &BTreeSet<BlindCode>,
     seed: &[u8; 32],
     mut random: impl FnMut() -> [u8; 6],
@@ -112,10 +127,11 @@ pub fn blind(
             return code;
         }
     };
-    let packed = |(specimen, label)| Packed {
-        specimen,
+    let packed = |piece: ToPack| Packed {
+        specimen: piece.specimen,
         blind: fresh(),
-        label,
+        label: piece.label,
+        retest_of: piece.retest_of,
     };
     pieces.into_iter().map(packed).collect()
 }

@@ -28,7 +28,7 @@ use super::custody::{Handled, Incident, NamelessFound, PutOut, TakenIn};
 use super::drying::DryingWeighing;
 use super::edition::Published;
 use super::environment::SeriesAdded;
-use super::equipment::{Change, EquipmentKept};
+use super::equipment::{Change, EquipmentKept, SetUpBrought};
 use super::ids::{AccountId, ConsignmentId, EntryId, LinkId, StudyId};
 use super::literature::CitedFigure;
 use super::photograph::Photograph;
@@ -163,6 +163,8 @@ pub enum Entry {
     },
     /// An item was put into the lab's own record, or written down anew.
     EquipmentKept(Box<EquipmentKept>),
+    /// A lab's last set-up was brought over from another study.
+    SetUpBrought(Box<SetUpBrought>),
     /// A lab link was made; its end counts from the parcel's receipt.
     LinkIssued {
         link: LinkId,

@@ -1,16 +1,18 @@
 //! The lab's own record: machines, load cells, extensometers, fixtures, with what a certificate says of
 //! them. A lab is known by the consignment through which it came first; the steward says which later
-//! ones went to the same lab. Reading an item from a form is in [`form`], what a result must be flagged
-//! with in [`flag`].
+//! ones went to the same lab. Reading an item from a form is in [`form`], its class as a limit in [`class`], what a result must be
+//! flagged with in [`flag`].
 
+pub mod class;
 pub mod flag;
 pub mod form;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::break_test::TestSession;
 use super::choice::choice;
-use super::ids::{ConsignmentId, EntryId};
+use super::ids::{ConsignmentId, EntryId, StudyId};
 use super::photograph::Files;
 
 choice! {
@@ -134,6 +136,31 @@ pub struct EquipmentKept {
     pub change: Option<Change>,
     /// The item.
     pub equipment: Equipment,
+    /// Where it stands in another study, when it was brought over from there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub origin: Option<Origin>,
+}
+
+/// An item as it stands in another study of the same steward, whose lab it is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Origin {
+    /// The other study.
+    pub study: StudyId,
+    /// The entry that named the item first there.
+    pub item: EntryId,
+    /// The entry that was brought over.
+    pub entry: EntryId,
+}
+
+/// A lab's last set-up, brought over from another study of the same steward for its tester to begin with.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetUpBrought {
+    /// The consignment whose lab it is.
+    pub consignment: ConsignmentId,
+    /// The other study.
+    pub study: StudyId,
+    /// The set-up, with the items as they are called here.
+    pub session: TestSession,
 }
 
 /// What of the lab's record a session uses, each by the entry that named it first, and how the pieces

@@ -3,12 +3,14 @@
 //! (keep it, show how to mend it) is the device's part.
 //!
 //! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for photographs in
-//! [`photographs`], those for consignments in [`lab`], those for what the lab works with and for what came
+//! [`photographs`], those for consignments in [`lab`] and
+//! [`packing`], those for what the lab works with and for what came
 //! of a parcel in [`custody`].
 
 mod custody;
 mod drying;
 mod lab;
+mod packing;
 mod photographs;
 mod pieces;
 mod refusal;

@@ -105,6 +105,7 @@ mod tests {
             recovery: None,
             identity: None,
             made_at: None,
+            retest: None,
         }
     }
 

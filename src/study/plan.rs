@@ -12,6 +12,7 @@ pub mod form;
 mod method;
 mod piece;
 mod place;
+mod retest;
 pub mod words;
 
 pub use decide::{Covariate, OutlierRule, Response, Spreads};
@@ -19,6 +20,7 @@ pub use drying::{DryingKind, DryingPlan, DryingRule};
 pub use method::{ModulusBy, SizesAt, TestKind, TestMethod};
 pub use piece::{DimensionPlan, EndOfTest, MassPlan, Material, Shape, SpecimenForm};
 pub use place::{Condition, Environment, Holder, Stage};
+pub use retest::{RetestRule, RetestSets, SameBatch};
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -88,6 +90,10 @@ pub struct Plan {
     pub expected_cv_percent: f64,
     /// Why some condition has fewer than three holders.
     pub few_holders_reason: String,
+    /// Which invalid tests are repeated on a spare; `None`: none are. Left out of the bytes then, as
+    /// [`Plan::drying`] is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retests: Option<RetestRule>,
     /// What happens with invalid tests, missing pieces and early stopping, in words.
     pub exceptions_rule: String,
 }

@@ -8,6 +8,7 @@ mod drying;
 mod lab;
 mod literature;
 mod photograph;
+mod retest;
 
 use std::collections::BTreeSet;
 
@@ -19,7 +20,6 @@ use super::code::Code;
 use super::custody::{Handling, Incident};
 use super::environment::SeriesAdded;
 use super::ids::{AccountId, ConsignmentId, EntryId, StudyId};
-
 use super::licence::Licence;
 use super::plan::Plan;
 use super::reading::{Instrument, InstrumentCheck, Reading};
@@ -32,6 +32,7 @@ pub use drying::{DryingRecord, OverrideRecord, WeighingRecord};
 pub use lab::{ConsignmentRecord, LinkRecord, PieceRecord, TestRecord};
 pub use literature::CitedRecord;
 pub use photograph::PhotographRecord;
+pub use retest::{RetestRecord, settle as settle_retests};
 
 /// Everything on record about a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -178,6 +179,9 @@ pub struct SpecimenRecord {
     /// When it was registered, by the device's clock.
     #[serde(default)]
     pub made_at: Option<DateTime<Utc>>,
+    /// For a spare that was packed for it: the piece in whose place it was tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retest: Option<RetestRecord>,
 }
 
 impl SpecimenRecord {
@@ -356,9 +360,7 @@ impl StudyRecord {
     /// A piece.
     #[must_use]
     pub fn specimen(&self, code: &Code) -> Option<&SpecimenRecord> {
-        self.specimens
-            .iter()
-            .find(|specimen| specimen.code == *code)
+        self.specimens.iter().find(|piece| piece.code == *code)
     }
 
     /// A consignment.

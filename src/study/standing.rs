@@ -23,6 +23,8 @@ pub struct Standing {
     pub study: Option<StudyStanding>,
     /// The pieces that the entry names and that exist in this study.
     pub specimens: BTreeMap<Code, SpecimenStanding>,
+    /// Of the spares that it packs for it, in whose place they stand.
+    pub retests: BTreeMap<Code, RetestStanding>,
     /// Codes that the entry would make and that exist already, in this or another study.
     pub taken_codes: BTreeSet<Code>,
     /// Whether another study has the slug or the mark that the entry would take.
@@ -122,6 +124,23 @@ pub struct ConsignmentStanding {
     pub labs: BTreeMap<ConsignmentId, ConsignmentId>,
     /// Every version of every item of its lab's record, by its entry.
     pub equipment: BTreeMap<EntryId, EquipmentItem>,
+}
+
+/// A piece whose test a spare is to repeat.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RetestStanding {
+    /// Its place; for a spare that stood for another one, that one's.
+    pub place: Option<Place>,
+    /// Its lot and build.
+    pub batch: (String, String),
+    /// Those of the spare.
+    pub spare_batch: (String, String),
+    /// Whether the test that counts is called invalid.
+    pub is_invalid: bool,
+    /// Whether its consignment is finished or unblinded.
+    pub has_ended: bool,
+    /// Whether a spare was packed for it already.
+    pub is_repeated: bool,
 }
 
 /// A version of an item of a lab's record.

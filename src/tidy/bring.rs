@@ -20,10 +20,12 @@ use crate::study::specimen::Made;
 use crate::study::units::{AsTyped, Dimension};
 use crate::study::when;
 
+mod defaults;
 mod results;
 mod rows;
 mod way;
 
+pub use defaults::defaults;
 pub use rows::was_tested;
 use rows::{Known, known};
 use way::{come_in, gone_out, waived};

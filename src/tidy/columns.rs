@@ -65,6 +65,14 @@ pub enum Fixed {
     Fate,
     /// How it failed.
     FailureMode,
+    /// Share of the failure within a layer, %.
+    Cohesive,
+    /// Share of it between layers, %.
+    Adhesive,
+    /// Share of it in the glue, %.
+    Glue,
+    /// Which layer or layers.
+    FailedAt,
     /// Which of the test sessions.
     Session,
     /// What a reader should know.
@@ -78,7 +86,7 @@ pub enum Fixed {
 }
 
 /// Columns with one name only, and what stands in them.
-pub(super) const FIXED: [(&str, Fixed, &str); 23] = [
+pub(super) const FIXED: [(&str, Fixed, &str); 27] = [
     (
         "specimen",
         Fixed::Specimen,
@@ -141,6 +149,18 @@ pub(super) const FIXED: [(&str, Fixed, &str); 23] = [
         Fixed::FailureMode,
         "break, crack, opened, layer_split, grip_slip, grip_break …",
     ),
+    (
+        "cohesive_percent",
+        Fixed::Cohesive,
+        "pull-off: share of the failure within a layer, %",
+    ),
+    (
+        "adhesive_percent",
+        Fixed::Adhesive,
+        "share of it between two layers, %",
+    ),
+    ("glue_percent", Fixed::Glue, "share of it in the glue, %"),
+    ("failed_at", Fixed::FailedAt, "which layer, or which two"),
     ("session", Fixed::Session, "number of the test session"),
     (
         "flags",

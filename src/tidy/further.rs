@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use crate::analysis::piece::{Fate, Flag};
 use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
+use crate::study::break_test::failure::FailureShares;
 use crate::study::property::Property;
 use crate::study::specimen::{Identity, Recovery};
 use crate::tidy::cell;
@@ -38,6 +39,8 @@ pub struct More {
     pub is_nameless: bool,
     /// How it failed.
     pub mode: Option<FailureMode>,
+    /// Where its bond came apart.
+    pub failure: Option<FailureShares>,
     /// Which test session.
     pub session: Option<u32>,
     /// What a reader should know.
@@ -66,7 +69,7 @@ pub(super) const FATES: [&str; 9] = [
 ];
 
 /// Flags as an edition spells them.
-pub(super) const FLAGS: [&str; 9] = [
+pub(super) const FLAGS: [&str; 13] = [
     "confirmed_doubt",
     "out_of_order",
     "label_visible",
@@ -76,6 +79,10 @@ pub(super) const FLAGS: [&str; 9] = [
     "incident",
     "outside_window",
     "waived",
+    "retest",
+    "calibration_open",
+    "load_outside_range",
+    "extension_outside_range",
 ];
 
 /// Reads it.
@@ -104,6 +111,7 @@ pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
             .fixed(Fixed::Nameless, problems, cell::claim)
             .unwrap_or_default(),
         mode: cells.fixed(Fixed::FailureMode, problems, |t| cell::one_of(t, &modes)),
+        failure: failure(cells, problems),
         session: cells.fixed(Fixed::Session, problems, cell::count),
         flags: cells
             .fixed(Fixed::Flags, problems, flags)
@@ -116,6 +124,27 @@ pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
         in_on: cells.fixed(Fixed::InDate, problems, cell::day),
         properties: properties(cells, problems),
     }
+}
+
+/// The shares of a pull-off test; those that are left empty beside others are 0.
+fn failure(cells: &Cells<'_>, problems: &mut Problems) -> Option<FailureShares> {
+    let mut share = |fixed| cells.fixed(fixed, problems, cell::not_negative);
+    let shares = [Fixed::Cohesive, Fixed::Adhesive, Fixed::Glue].map(&mut share);
+    let place = cells.fixed(Fixed::FailedAt, problems, cell::words);
+    let [cohesive, adhesive, glue] = shares;
+    cohesive.or(adhesive).or(glue)?;
+    let shares = FailureShares {
+        cohesive_percent: cohesive.unwrap_or_default(),
+        adhesive_percent: adhesive.unwrap_or_default(),
+        glue_percent: glue.unwrap_or_default(),
+        place: place.unwrap_or_default(),
+    };
+    if !shares.is_whole() {
+        let at = cells.columns.fixed(Fixed::Cohesive);
+        let sentence = "The shares cohesive, adhesive and glue do not sum to 100 %.";
+        cells.tell(at, problems, sentence);
+    }
+    Some(shares)
 }
 
 /// The properties of the columns there are, in the order of the columns.

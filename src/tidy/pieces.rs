@@ -56,6 +56,7 @@ fn piece(row: &Row, group: Group, plan: &Plan, wishes: &Wishes) -> Piece {
         is_nameless: row.more.is_nameless,
         fate: row.fate,
         mode: row.more.mode,
+        failure: row.more.failure.clone(),
         reason: row.reason.clone(),
         max_load_n: row.max_load_n,
         unknowing: row.more.unknowing.map(|test| UnknowingTest {

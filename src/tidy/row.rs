@@ -136,7 +136,12 @@ impl Cells<'_> {
     }
 
     /// Tells something about a cell, or about the line when there is no such column.
-    fn tell(&self, about: Option<usize>, problems: &mut Problems, sentence: impl Into<String>) {
+    pub(super) fn tell(
+        &self,
+        about: Option<usize>,
+        problems: &mut Problems,
+        sentence: impl Into<String>,
+    ) {
         match about {
             Some(at) => problems.push(self.place(at), sentence),
             None => problems.line(self.line.number, sentence),

@@ -124,6 +124,7 @@ fn usual(primary: Response) -> Plan {
         outlier_rule: OutlierRule::None,
         covariate: Covariate::None,
         asks_weibull: false,
+        retests: None,
         retention_percent: None,
         expected_cv_percent: 5.0,
         few_holders_reason: String::new(),

@@ -8,11 +8,14 @@ use super::access::{LabAccess, StudyAccess};
 use super::extract::Steward;
 use super::fault::WebFault;
 use super::form::{Fields, Form};
+use super::page::{Moved, Page};
 use crate::store::NotTaken;
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt};
 use crate::study::fault::Faults;
 use crate::study::ids::{AccountId, EntryId, StudyId};
 use crate::study::typed::Typed;
+use askama::Template;
+use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
 /// The hidden field with the entry's id.
@@ -117,6 +120,38 @@ pub async fn submit(
         .map_err(|why| declined(fields, why))
 }
 
+/// Writes down what a form was read as, when it could be read.
+///
+/// # Errors
+/// The form as it was read, and as [`submit`].
+pub async fn sent(
+    app: &App,
+    acting: &Acting,
+    fields: &Fields,
+    read: Result<(Entry, Option<String>), Form>,
+) -> Result<(), Declined> {
+    let (entry, note) = read?;
+    submit(app, acting, fields, entry, note).await?;
+    Ok(())
+}
+
+/// Goes on where a form was taken; shows its page again, with what is wrong, where it was not.
+///
+/// # Errors
+/// A fault of the server.
+pub fn answered<P: Template>(
+    app: &App,
+    done: Result<(), Declined>,
+    onward: Moved,
+    again: impl FnOnce(Form) -> P,
+) -> Result<Response, WebFault> {
+    match done {
+        Ok(()) => Ok(onward.into_response()),
+        Err(Declined::Fault(fault)) => Err(fault),
+        Err(Declined::Form(form)) => Ok(Page::refused(again(afresh(app, &form))).into_response()),
+    }
+}
+
 /// Writes several entries of a form down, all or none. The first takes the form's id.
 ///
 /// # Errors
@@ -128,13 +163,19 @@ pub async fn submit_all(
     entries: Vec<(Entry, Option<String>)>,
 ) -> Result<Vec<Receipt>, Declined> {
     let first = entry_id(app, &fields.0);
-    let numbered = entries.into_iter().zip(0_u128..).map(|((entry, note), n)| {
-        // The same form sent again must give the same ids, so that nothing is written twice.
-        let id = Uuid::from_u128(first.0.as_u128() ^ n);
-        envelope(app, acting, EntryId(id), entry, note)
-    });
-    let sent = app.journal.submit_all(numbered.collect()).await;
+    let listed = entries.into_iter().enumerate();
+    let listed =
+        listed.map(|(n, (entry, note))| envelope(app, acting, numbered(first, n), entry, note));
+    let sent = app.journal.submit_all(listed.collect()).await;
     sent.map_err(|why| declined(fields, why))
+}
+
+/// The id of the entry at a place in a form's list. The same form sent again must give the same ids, so that
+/// nothing is written twice.
+#[must_use]
+pub fn numbered(first: EntryId, place: usize) -> EntryId {
+    let place = u128::try_from(place).unwrap_or(u128::MAX);
+    EntryId(Uuid::from_u128(first.0.as_u128() ^ place))
 }
 
 /// Whether the entry of this form is on record already. For entries that hold what the server draws

@@ -4,12 +4,14 @@
 use super::App;
 use super::act;
 use super::fault::WebFault;
-use super::form::Form;
+use super::form::{Fields, Form};
+use super::page::Page;
 use crate::store::{Maker, NewToken, TokenRow};
 use crate::study::ids::StudyId;
 use crate::study::token::Wanted;
 use crate::study::typed::Typed;
 use crate::study::when;
+use askama::Template;
 use axum::http::HeaderValue;
 use axum::http::header::CACHE_CONTROL;
 use axum::response::{IntoResponse, Response};
@@ -62,8 +64,64 @@ impl Line {
     }
 }
 
+/// What a page of tokens shows besides its list.
+pub(super) struct Shown {
+    /// The form for another.
+    pub(super) form: Form,
+    /// The secret, on the one page that shows it.
+    pub(super) secret: Option<String>,
+    /// The form was sent twice: its token was shown the first time.
+    pub(super) is_again: bool,
+    /// Nothing was made.
+    pub(super) is_refused: bool,
+}
+
+impl Shown {
+    /// The page as it is opened.
+    pub(super) fn blank(app: &App) -> Self {
+        Self {
+            form: blank(app),
+            secret: None,
+            is_again: false,
+            is_refused: false,
+        }
+    }
+}
+
+/// Makes the token that a form asks for, or gives the form back.
+pub(super) async fn asked(
+    app: &App,
+    fields: &Fields,
+    whose: (StudyId, Maker),
+) -> Result<Shown, WebFault> {
+    let now = app.clock.now();
+    match fields.read(|typed| Wanted::parse(typed, now)) {
+        Ok(wanted) => {
+            let secret = make(app, &fields.0, whose, wanted).await?;
+            Ok(Shown {
+                is_again: secret.is_none(),
+                secret,
+                ..Shown::blank(app)
+            })
+        }
+        Err(form) => Ok(Shown {
+            form: act::afresh(app, &form),
+            is_refused: true,
+            ..Shown::blank(app)
+        }),
+    }
+}
+
+/// The answer to the form.
+pub(super) fn answer<P: Template>(is_refused: bool, page: P) -> Response {
+    match is_refused {
+        true => Page::refused(page).into_response(),
+        false => unkept(Page::of(page)),
+    }
+}
+
 /// An empty form: three months, and it may send.
-pub(super) fn blank(app: &App) -> Form {
+fn blank(app: &App) -> Form {
     let until = app.clock.now().date_naive() + Days::new(90);
     let mut typed = Typed::from([("can_send", "yes")]);
     typed.set("until", until.to_string());
@@ -73,7 +131,7 @@ pub(super) fn blank(app: &App) -> Form {
 
 /// Makes a token and gives its secret, to be shown once. Its id is the form's own, so that a form sent twice
 /// makes one token; the second time there is nothing to show.
-pub(super) async fn make(
+async fn make(
     app: &App,
     typed: &Typed,
     (study, maker): (StudyId, Maker),
@@ -119,7 +177,7 @@ fn none_named() -> WebFault {
 }
 
 /// No browser and no proxy keeps the page with the secret.
-pub(super) fn unkept(page: impl IntoResponse) -> Response {
+fn unkept(page: impl IntoResponse) -> Response {
     let mut answer = page.into_response();
     let never = HeaderValue::from_static("no-store");
     answer.headers_mut().insert(CACHE_CONTROL, never);

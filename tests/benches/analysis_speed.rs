@@ -133,6 +133,7 @@ fn piece(number: usize, group: Group, holder: Option<String>, rng: &mut Rng) -> 
         is_nameless: false,
         fate: Fate::Valid,
         mode: None,
+        failure: None,
         reason: None,
         max_load_n: Some(1500.0 + 75.0 * rng.normal()),
         unknowing: None,

@@ -8,7 +8,7 @@ use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::{Person, Program, Shown, TestServer};
 use overwinter::clock::Clock;
 use overwinter::study::code::Code;
-use overwinter::study::consignment::{Contents, Label, Packed, blind};
+use overwinter::study::consignment::{Contents, Label, Packed, ToPack, blind};
 use overwinter::study::entry::Entry;
 use overwinter::study::photograph::{Motif, View};
 use overwinter::study::record::StudyRecord;
@@ -910,7 +910,11 @@ fn many() -> (Vec<Vec<Packed>>, impl Fn(&Code) -> usize + Clone) {
     let pack = |_| {
         let pieces = codes
             .iter()
-            .map(|code| (code.clone(), Label::Removed))
+            .map(|code| ToPack {
+                specimen: code.clone(),
+                label: Label::Removed,
+                retest_of: None,
+            })
             .collect();
         blind(pieces, &BTreeSet::new(), &clock.random(), || clock.random())
     };
@@ -1005,6 +1009,7 @@ async fn the_page_draws_order_and_codes_like_that_and_never_twice_the_same() {
                 specimen: piece.specimen.clone(),
                 blind: piece.blind.clone(),
                 label: piece.label,
+                retest_of: None,
             });
             pieces.collect()
         })

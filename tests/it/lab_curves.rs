@@ -341,6 +341,76 @@ async fn what_is_no_curve_is_named_and_the_others_are_taken() {
     assert!(lab.kept().await.is_empty());
 }
 
+/// A sheet (.xlsx) by a library that shares nothing with the reader: brittle tests, each breaking at a load.
+fn workbook(sheets: &[(&str, &[(String, f64)])]) -> Vec<u8> {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    for (name, curves) in sheets {
+        let sheet = book.add_worksheet();
+        sheet.set_name(*name).unwrap();
+        for (at, (label, load_n)) in (0_u16..).step_by(2).zip(curves.iter()) {
+            sheet.write_string(0, at, label).unwrap();
+            sheet.write_string(1, at, "Travel [mm]").unwrap();
+            sheet.write_string(1, at + 1, "Load [N]").unwrap();
+            for rank in 0..=100_u32 {
+                let share = f64::from(rank) / 100.0;
+                let load = if rank > 97 {
+                    0.1
+                } else {
+                    load_n * share / 0.97
+                };
+                sheet.write_number(rank + 2, at, 4.0 * share).unwrap();
+                sheet.write_number(rank + 2, at + 1, load).unwrap();
+            }
+        }
+    }
+    book.save_to_buffer().unwrap()
+}
+
+#[tokio::test]
+async fn sheets_with_curves_side_by_side_and_one_to_a_sheet_are_kept_byte_for_byte() {
+    let lab = Lab::set_up().await;
+    let code = |n: usize| lab.codes[n].clone();
+    let beside = workbook(&[("Tests", &[(code(0), 312.5), (code(1), 250.0)])]);
+    let apart = workbook(&[
+        (lab.codes[2].as_str(), &[(String::new(), 200.0)]),
+        (lab.codes[3].as_str(), &[(String::new(), 150.0)]),
+    ]);
+    let files = [
+        ("beside.xlsx", beside.clone()),
+        ("apart.xlsx", apart.clone()),
+    ];
+    lab.send(&files).await.is(303);
+    for (name, bytes, codes) in [
+        ("beside.xlsx", &beside, [0, 1]),
+        ("apart.xlsx", &apart, [2, 3]),
+    ] {
+        let (path, page) = lab.file(name).await;
+        let chosen = page.texts("[id^=f-piece-] [selected]");
+        let expected = codes.map(code);
+        assert_eq!(chosen, expected, "{name}: {}", page.text("main"));
+        let fields = [
+            ("act", "keep"),
+            ("piece-0", expected[0].as_str()),
+            ("piece-1", expected[1].as_str()),
+        ];
+        let at = path.trim_start_matches(&format!("{}/", lab.path));
+        lab.form(at, &fields).await.is(303);
+        let original = lab.tester.open(&format!("{path}/original")).await;
+        assert_eq!(&original.ok().bytes, bytes, "{name}");
+    }
+    let kept = lab.kept().await;
+    let load = |n: usize| {
+        let mut own = kept
+            .iter()
+            .filter(|curve| curve.blind.as_str() == lab.codes[n]);
+        own.next().expect("its curve").max_load_n
+    };
+    let loads = [load(0), load(1), load(2), load(3)];
+    let expected = [312.5, 250.0, 200.0, 150.0];
+    let is_near = |(got, want): (&f64, &f64)| (got - want).abs() < 1e-9;
+    assert!(loads.iter().zip(&expected).all(is_near), "{loads:?}");
+}
+
 #[tokio::test]
 async fn a_folder_is_kept_at_once_where_nothing_has_to_be_asked() {
     let lab = Lab::set_up().await;

@@ -375,3 +375,188 @@ async fn only_the_steward_says_which_lab_it_is() {
     };
     assert!(target.is_some(), "its link is as it was");
 }
+
+/// The second study of the same steward, and one of somebody else; each with a packed baseline set.
+async fn elsewhere(
+    labs: &Labs,
+    steward: &str,
+    slug: &'static str,
+    mark: &'static str,
+) -> (Ready, String) {
+    let wanted = Wanted {
+        slug,
+        mark,
+        title: "Other hooks",
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(&labs.server, steward).await;
+    let desk = ready.pack("baseline", &ready.baseline()).await;
+    (ready, desk)
+}
+
+#[tokio::test]
+async fn a_lab_that_worked_for_another_study_of_the_steward_is_brought_over_and_nothing_else() {
+    let labs = Labs::two().await;
+    labs.item(0, "new", &CELL).await.is(303);
+    let item = labs.record().await.equipment[0].entry.to_string();
+    labs.set_up(0, &item, "2026-03-02").await;
+    let (stranger, away) = elsewhere(&labs, "bert", "berts-hooks", "KY").await;
+    let page = stranger.person.open(&format!("{away}/arrival")).await;
+    assert_eq!(
+        page.ok().texts("[name=from]").len(),
+        0,
+        "not a steward of the first"
+    );
+
+    let (other, desk) = elsewhere(&labs, "ada", "other-hooks", "KX").await;
+    let arrival = format!("{desk}/arrival");
+    let page = other.person.open(&arrival).await;
+    let offered = page.ok().texts("[name=from] option");
+    assert_eq!(offered, ["Fjord Testing, in “Bent hooks” (one item)"]);
+    let from = page.attribute("[name=from] option", "value");
+    let id = labs.id();
+    let bring = [
+        ("entry", id.as_str()),
+        ("act", "bring"),
+        ("from", from.as_str()),
+    ];
+    for _ in 0..2 {
+        other
+            .person
+            .submit(&arrival, &bring)
+            .await
+            .redirects_to(&arrival);
+    }
+    // A stranger who writes the address down gets nothing.
+    let id = labs.id();
+    let forged = [
+        ("entry", id.as_str()),
+        ("act", "bring"),
+        ("from", from.as_str()),
+    ];
+    let refused = stranger
+        .person
+        .submit(&format!("{away}/arrival"), &forged)
+        .await;
+    assert!(
+        refused
+            .refused()
+            .fault("from")
+            .contains("Choose one of the labs")
+    );
+
+    let record = labs.server.app.store.study_record("other-hooks").await;
+    let record = record.unwrap().unwrap();
+    let [brought] = record.equipment.as_slice() else {
+        panic!("{:?}", record.equipment);
+    };
+    let origin = brought.origin.as_ref().expect("its origin");
+    assert_eq!(origin.study, labs.record().await.id);
+    assert_eq!(origin.entry.to_string(), item);
+    // The tester of the other study finds it filled in: items, certificate, last set-up; nothing else.
+    let way_in = other.link(&desk).await;
+    let (tester, path) = at_the_lab(&labs.server, &way_in).await;
+    let set_up = tester.open(&format!("{path}/set-up")).await;
+    let value = |name: &str| set_up.attribute(&format!("[name={name}]"), "value");
+    assert_eq!(
+        (value("method"), value("machine")),
+        ("ISO 527-2".into(), "frame 2".into())
+    );
+    assert_eq!(value("opening"), "");
+    let chosen = set_up.attribute("[name=cell_item] option[selected]", "value");
+    assert_eq!(chosen, brought.entry.to_string());
+    let paper = tester
+        .open(&format!("{path}/equipment/{chosen}/paper"))
+        .await;
+    assert_eq!(paper.ok().bytes, PDF);
+    let page = tester.open(&format!("{path}/equipment")).await;
+    let first = labs.record().await;
+    let mut secrets = vec![first.id.to_string(), item.clone(), "Bent hooks".to_owned()];
+    secrets.extend(first.consignments.iter().map(|one| one.id.to_string()));
+    let pieces = first.consignments.iter().flat_map(|one| &one.pieces);
+    secrets.extend(pieces.map(|piece| piece.blind.to_string()));
+    for shown in [page.ok(), &set_up] {
+        for secret in &secrets {
+            assert!(!shown.body().contains(secret), "{secret}");
+        }
+    }
+    // Calibrated anew over there: brought again, the one item is written down anew.
+    let mut since = CELL.to_vec();
+    since[6] = ("calibrated_on", "2026-02-10");
+    since.push(("change", "since"));
+    labs.item(0, &item, &since).await.is(303);
+    let id = labs.id();
+    let again = [
+        ("entry", id.as_str()),
+        ("act", "bring"),
+        ("from", from.as_str()),
+    ];
+    other
+        .person
+        .submit(&arrival, &again)
+        .await
+        .redirects_to(&arrival);
+    let record = labs.server.app.store.study_record("other-hooks").await;
+    let record = record.unwrap().unwrap();
+    let items: Vec<_> = record
+        .equipment
+        .iter()
+        .map(|one| (one.item, one.is_current()))
+        .collect();
+    assert_eq!(items, [(brought.item, false), (brought.item, true)]);
+    let id = labs.id();
+    let nothing = [
+        ("entry", id.as_str()),
+        ("act", "bring"),
+        ("from", from.as_str()),
+    ];
+    let refused = other.person.submit(&arrival, &nothing).await;
+    assert!(
+        refused
+            .refused()
+            .fault("from")
+            .contains("stands here already")
+    );
+}
+
+#[tokio::test]
+async fn a_fixture_is_held_with_drawing_and_photograph_and_a_drift_of_the_check_load_is_told() {
+    let labs = Labs::two().await;
+    let pins = [("kind", "fixture"), ("name", "two pins of 6 mm")];
+    labs.item(1, "new", &pins).await.is(303);
+    let record = labs.record().await;
+    let [held] = record.equipment.as_slice() else {
+        panic!("{:?}", record.equipment);
+    };
+    let page = labs.open(1, "/equipment").await;
+    assert!(page.ok().body().contains("two pins of 6 mm"));
+    let own = format!("/equipment/{}", held.entry);
+    let drawing = labs.open(1, &format!("{own}/paper")).await;
+    assert_eq!(drawing.ok().bytes, PDF);
+    let photograph = labs.open(1, &format!("{own}/picture/small.jpg")).await;
+    assert_eq!(photograph.ok().header("content-type"), "image/jpeg");
+    // The known load of 200 N at the opening and the closing: 3 N are 1.5 %, the limit was 1 %.
+    let mut session = vec![
+        ("machine", "frame 2"),
+        ("fixture", "two pins"),
+        ("unit", "N"),
+        ("tested_on", "2026-03-02"),
+        ("check", "200"),
+        ("opening", "200"),
+        ("drift", "1"),
+    ];
+    labs.post(1, "set-up", &session).await.is(303);
+    session.push(("closing", "203"));
+    labs.post(1, "set-up", &session).await.is(303);
+    let id = labs.id();
+    let early = [("entry", id.as_str()), ("reason", "for the test")];
+    let desk = &labs.desks[1];
+    let unblind = format!("{desk}/unblind");
+    labs.ready.person.submit(&unblind, &early).await.is(303);
+    let page = labs.ready.person.open(desk).await;
+    let said = page.ok().text("main");
+    assert!(
+        said.contains("drifted by 1.50 %, beyond its limit"),
+        "{said}"
+    );
+}

@@ -88,6 +88,8 @@ mod lab_upload;
 mod labels;
 /// Reminders: said once, tried again, taken; over a kill; into no private network.
 mod reminders;
+/// Invalid tests repeated on spares, by the plan's rule.
+mod retests;
 /// From opening a study to its seal: the steward's pages about the plan.
 mod steward_plan;
 /// From the bench to the seal: allocation, grouping, seal, stewards.
@@ -140,6 +142,8 @@ mod analyse_file;
 mod analyse_studies;
 /// An edition's archive, checked by tools that are not ours.
 mod archive;
+/// Flags of instruments on an edition, and the answer without the flagged values.
+mod edition_flags;
 /// Editions beside each other, their feeds and pictures, and what they say of themselves to programs.
 mod editions;
 

@@ -188,6 +188,7 @@ async fn a_study_comes_in_whole_and_its_analysis_is_that_of_the_file() {
     let again = record(&server, "unequal").await;
     assert_eq!((first.id, first.entries), (again.id, again.entries));
     assert!(first.is_after_the_fact && first.seal.is_none());
+    asked_about_a_second_time(&server, &ada).await;
     for page in [
         "",
         "/specimens",
@@ -216,6 +217,91 @@ async fn a_study_comes_in_whole_and_its_analysis_is_that_of_the_file() {
     assert!(of_file.len() > 2);
     for (n, (a, b)) in of_file.iter().zip(&of_study).enumerate() {
         same(a, b, &n.to_string());
+    }
+}
+
+/// The same bytes under another name and address are asked about; whoever means it gets another study. Somebody
+/// else is told nothing of it.
+async fn asked_about_a_second_time(server: &TestServer, ada: &Person) {
+    let (path, page) = looked(ada, "copy of it.csv", unequal()).await;
+    let chosen = columns(&page);
+    let mut more = BESIDE.to_vec();
+    more.extend([("act", "bring"), ("slug", "the-copy")]);
+    let asked = submit(ada, &path, &fields(&page, &chosen, &more)).await;
+    let words = asked.refused().fault("confirmed");
+    assert!(words.contains("“unequal” (/desk/unequal)"), "{words}");
+    assert!(
+        server
+            .app
+            .store
+            .study_record("the-copy")
+            .await
+            .unwrap()
+            .is_none()
+    );
+    more.push(("confirmed", "yes"));
+    let sent = fields(&asked, &chosen, &more);
+    submit(ada, &path, &sent)
+        .await
+        .redirects_to("/desk/the-copy");
+    let bert = server.steward("bert").await;
+    let (path, page) = looked(&bert, "unequal.csv", unequal()).await;
+    let mut more = BESIDE.to_vec();
+    more.extend([("act", "bring"), ("slug", "berts")]);
+    let chosen = columns(&page);
+    let sent = fields(&page, &chosen, &more);
+    submit(&bert, &path, &sent)
+        .await
+        .redirects_to("/desk/berts");
+}
+
+/// What the server enters where the file is silent stands on the page before anything is written, and it is what
+/// is written.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_default_is_named_before_it_is_entered() {
+    let server = TestServer::start().await;
+    let ada = server.steward("ada").await;
+    let (path, page) = looked(&ada, "unequal.csv", unequal()).await;
+    let chosen = columns(&page);
+    let given = [("put_out_on", "2024-03-01"), ("time_zone", "Europe/Oslo")];
+    let mut more = given.to_vec();
+    more.push(("act", "look"));
+    let page = submit(&ada, &path, &fields(&page, &chosen, &more)).await;
+    let told = page.ok().texts("#defaults li");
+    let has = |words: &str| told.iter().any(|line| line.contains(words));
+    for words in [
+        "Lot of 29 pieces: “not recorded”",
+        "Build of 29 pieces: “not recorded”",
+        "the day given below",
+        "as many days after as their stage has",
+        "noon in Europe/Oslo",
+        "Moisture state of",
+        "as one reading",
+        "Balance: one for all readings, its step 0.0001 g",
+        "by their marks",
+        "State when taken in",
+        "How it failed",
+        "labels visible",
+        "Machine: “not recorded”",
+        "Plan, intervals: 95 % simultaneous",
+        "Plan, margin: ±10 %",
+        "Plan, the material: left empty",
+        "its place not described",
+    ] {
+        assert!(has(words), "{words}: {told:#?}");
+    }
+    // What is said is no default any more.
+    let mut more = BESIDE.to_vec();
+    more.extend([
+        ("machine", "lever rig"),
+        ("material", "PLA"),
+        ("act", "look"),
+    ]);
+    let page = submit(&ada, &path, &fields(&page, &chosen, &more)).await;
+    let told = page.ok().texts("#defaults li");
+    let has = |words: &str| told.iter().any(|line| line.contains(words));
+    for words in ["Machine:", "the material", "Balance:"] {
+        assert!(!has(words), "{words}: {told:#?}");
     }
 }
 

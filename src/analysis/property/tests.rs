@@ -32,6 +32,7 @@ fn method(kind: TestKind) -> TestMethod {
         span_mm: Some(64.0),
         grips_mm: Some(115.0),
         gauge_mm: Some(50.0),
+        step_mm: None,
     }
 }
 
@@ -160,4 +161,68 @@ fn without_a_section_there_are_loads_only_and_without_an_end_no_break() {
         );
     }
     near(one(&cut, Property::EnergyToMax).value, 3.211, 1e-12);
+}
+
+/// Trade handbook 3.15: a length read in steps d has u = d/√12; in 3.6 the span enters cubed. With the span of
+/// 64 mm set in steps of 1 mm, by hand: √(1.43 + (3 · 100/(64 √12))²) = √(1.43 + 1.83105) = 1.80584 %.
+#[test]
+fn lengths_of_the_fixture_enter_with_the_power_of_the_formula() {
+    let bent = TestMethod {
+        step_mm: Some(1.0),
+        ..method(TestKind::Bending)
+    };
+    let work = |method: &TestMethod, shape: Shape, read: &ReadOff| {
+        let basis = Basis {
+            shape,
+            method: Some(method),
+            sizes: &bar(),
+            machine: ASSUMED,
+        };
+        properties(&points(150.0), read, &basis)
+    };
+    let read = ReadOff {
+        chord: Some(Slope::OverDeflection(31.25)),
+        strain_at_max: Some(0.03516),
+        ..ended()
+    };
+    let all = work(&bent, Shape::Rectangular, &read);
+    let of = |all: &[Worked], property| one(all, property).uncertainty_percent.unwrap();
+    near(of(&all, Property::Modulus), 2.0 * 1.80584, 2e-5);
+    // 3.6: ε = 6sh/L². √(0.57735² + 0.28868² + (2 · 0.45105)²) = √(0.41667 + 0.81380) = 1.10927 %.
+    near(of(&all, Property::StrainAtMax), 2.0 * 1.10927, 2e-5);
+    // 3.5: the gauge length of 50 mm in steps of 0.5 mm is 0.28868 %; √(0.43 + 0.33333 + 0.08333) %.
+    let pulled = TestMethod {
+        step_mm: Some(0.5),
+        ..method(TestKind::Tension)
+    };
+    let read = ReadOff {
+        chord: Some(Slope::OverStrain(130_000.0)),
+        ..ended()
+    };
+    let all = work(&pulled, Shape::Dumbbell, &read);
+    near(of(&all, Property::Modulus), 2.0 * 0.92015, 2e-5);
+}
+
+#[test]
+fn the_class_on_record_is_used_and_an_assumed_one_is_named() {
+    use crate::study::equipment::EquipmentKind::{Extensometer, LoadCell, Machine};
+    let none = Limits::of_items(&[(LoadCell, "old cell", None), (Machine, "frame", Some(2.0))]);
+    assert_eq!(
+        none.machine, ASSUMED,
+        "the cell decides, and its class is not known"
+    );
+    assert!(none.in_words().contains("force within ±1 % (assumed"));
+    let known = Limits::of_items(&[
+        (Machine, "frame", Some(2.0)),
+        (LoadCell, "cell 17", Some(0.5)),
+        (Extensometer, "clip-on", Some(0.2)),
+    ]);
+    assert_eq!(
+        known.in_words(),
+        "force within ±0.5 % (the class of cell 17), extension within ±0.2 % (the class of clip-on)"
+    );
+    // 3.15 with class 0.5: √(0.28868² + 0.28868² + 0.11547²) = 0.42426 %.
+    let side = side(4.0).unwrap();
+    let stress = known.machine.stress(bar().width.unwrap(), side);
+    near(stress.expanded_percent(), 2.0 * 0.42426, 2e-5);
 }

@@ -122,6 +122,7 @@ fn plan() -> Plan {
         outlier_rule: OutlierRule::None,
         covariate: Covariate::None,
         asks_weibull: false,
+        retests: None,
         retention_percent: None,
         expected_cv_percent: 5.0,
         few_holders_reason: "one barrel at hand".into(),

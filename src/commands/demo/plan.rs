@@ -55,6 +55,7 @@ pub fn plan() -> Plan {
         outlier_rule: OutlierRule::Grubbs1,
         covariate: Covariate::None,
         asks_weibull: false,
+        retests: None,
         retention_percent: None,
         expected_cv_percent: 4.0,
         few_holders_reason: "There are two rain barrels on the plot and no third.".to_owned(),

@@ -47,8 +47,10 @@ fn steps(accounting: &Accounting) -> Vec<Step> {
             .map(|(why, of)| (sum(*of), (*why).to_owned()));
         counted.filter(|(n, _)| *n > 0).collect::<Vec<_>>()
     };
+    let retests = sum(|c| c.retests);
     let apart = [
         (accounting.spares, "kept as spares"),
+        (retests, "used in the place of invalid tests"),
         (accounting.rejected, "rejected before the allocation"),
         (accounting.unallocated, "not allocated"),
     ];
@@ -67,12 +69,8 @@ fn steps(accounting: &Accounting) -> Vec<Step> {
     ];
     let surplus = sum(|c| c.surplus);
     let (here, tested) = (sum(Cell::sum) - sum(|c| c.closed), sum(Cell::tested));
-    let name = match surplus {
-        0 => "results told".to_owned(),
-        n => format!("results told ({n} nameless more)"),
-    };
     for (name, pieces, reasons) in [
-        (name, here, &BACK[..]),
+        (results(surplus, retests), here, &BACK[..]),
         (
             "reached the lab".to_owned(),
             tested + sum(|c| c.not_tested),
@@ -90,6 +88,16 @@ fn steps(accounting: &Accounting) -> Vec<Step> {
     steps
 }
 
+/// What the bar of the told results is called, with what was never allocated and is in it.
+fn results(surplus: usize, retests: usize) -> String {
+    match (surplus, retests) {
+        (0, 0) => "results told".to_owned(),
+        (n, 0) => format!("results told ({n} nameless more)"),
+        (0, m) => format!("results told ({m} spares more)"),
+        (n, m) => format!("results told ({n} nameless, {m} spares more)"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -104,6 +112,7 @@ mod tests {
             is_storage_control: false,
             planned: Some(12),
             allocated: 12,
+            retests: 0,
             put_out: 12,
             closed: 2,
             back: 8,

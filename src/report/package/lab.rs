@@ -2,10 +2,10 @@
 //! original files. Only of consignments that are unblinded.
 
 use super::pieces::standing;
-use super::table::{Cell, Column, Kind, SAID, Table, fields};
+use super::table::{Cell, Column, Kind, SAID, Table, claim, fields, figure, moment, whole, words};
 use super::{Curve, Source};
 use crate::study::consignment::Contents;
-use crate::study::record::ConsignmentRecord;
+use crate::study::record::{ConsignmentRecord, PieceRecord};
 
 /// The unblinded consignments with the numbers under which findings and tables name their sessions.
 fn open<'r>(source: &Source<'r>) -> impl Iterator<Item = (usize, &'r ConsignmentRecord)> {
@@ -13,62 +13,34 @@ fn open<'r>(source: &Source<'r>) -> impl Iterator<Item = (usize, &'r Consignment
     (1..).zip(open)
 }
 
+const SESSION: Column = whole("session", "the test session");
+const SPECIMEN: Column = words("specimen", "the piece");
+const BLIND: Column = words("blind", "the code under which the tester knew it");
+const MAX_LOAD: Column = figure("max_load_n", "N", "maximum load");
+
 const SESSIONS: [Column; 15] = [
-    ("session", Kind::Whole, "", "its number"),
-    ("lab", Kind::Text, "", "where"),
-    (
-        "contents",
-        Kind::Text,
-        "",
-        "baseline, or a stage by its days",
-    ),
+    whole("session", "its number"),
+    words("lab", "where"),
+    words("contents", "baseline, or a stage by its days"),
     ("tested_on", Kind::Day, "", "day of the tests"),
-    ("machine", Kind::Text, "", "machine"),
-    ("fixture", Kind::Text, "", "fixture"),
-    ("speed_mm_min", Kind::Number, "mm/min", "speed"),
-    ("room_c", Kind::Number, "°C", "temperature of the room"),
-    (
-        "room_rh_percent",
-        Kind::Number,
-        "%",
-        "relative humidity of the room",
-    ),
-    (
+    words("machine", "machine"),
+    words("fixture", "fixture"),
+    figure("speed_mm_min", "mm/min", "speed"),
+    figure("room_c", "°C", "temperature of the room"),
+    figure("room_rh_percent", "%", "relative humidity of the room"),
+    figure(
         "check_load_n",
-        Kind::Number,
         "N",
         "known load that was shown to the machine",
     ),
-    (
-        "check_opening_n",
-        Kind::Number,
-        "N",
-        "what it showed before the tests",
-    ),
-    (
-        "check_closing_n",
-        Kind::Number,
-        "N",
-        "what it showed after them",
-    ),
-    (
-        "drift_limit_percent",
-        Kind::Number,
-        "%",
-        "drift that is thought too much",
-    ),
-    (
+    figure("check_opening_n", "N", "what it showed before the tests"),
+    figure("check_closing_n", "N", "what it showed after them"),
+    figure("drift_limit_percent", "%", "drift that is thought too much"),
+    moment(
         "finished_at",
-        Kind::Moment,
-        "",
         "when the tester declared it finished, in UTC",
     ),
-    (
-        "unblinded_at",
-        Kind::Moment,
-        "",
-        "when the steward unblinded it, in UTC",
-    ),
+    moment("unblinded_at", "when the steward unblinded it, in UTC"),
 ];
 
 /// The test sessions.
@@ -110,69 +82,56 @@ pub(super) fn sessions(source: &Source<'_>) -> Table {
     table
 }
 
-const TESTS: [Column; 18] = [
-    ("entry", Kind::Text, "", "the entry in the journal"),
-    ("session", Kind::Whole, "", "the test session"),
-    ("specimen", Kind::Text, "", "the piece"),
-    (
-        "blind",
-        Kind::Text,
-        "",
-        "the code under which the tester knew it",
-    ),
-    (
-        "position",
-        Kind::Whole,
-        "",
-        "its place in the order of testing",
-    ),
-    (
-        "outcome",
-        Kind::Text,
-        "",
-        "valid, invalid, lower_bound or total_loss",
-    ),
-    ("max_load_n", Kind::Number, "N", "maximum load"),
-    ("typed", Kind::Text, "", "the characters that were typed"),
-    ("typed_unit", Kind::Text, "", "the unit that was chosen"),
-    ("failure_mode", Kind::Text, "", "how it failed"),
-    ("out_of_order", Kind::Claim, "", "tested out of order"),
-    (
+const TESTS: [Column; 23] = [
+    words("entry", "the entry in the journal"),
+    SESSION,
+    SPECIMEN,
+    BLIND,
+    whole("position", "its place in the order of testing"),
+    words("outcome", "valid, invalid, lower_bound or total_loss"),
+    MAX_LOAD,
+    words("typed", "the characters that were typed"),
+    words("typed_unit", "the unit that was chosen"),
+    words("failure_mode", "how it failed"),
+    claim("out_of_order", "tested out of order"),
+    claim(
         "confirmed",
-        Kind::Claim,
-        "",
         "it looked doubtful, was asked about, and was confirmed",
     ),
-    (
-        "received_at",
-        Kind::Moment,
-        "",
-        "when the server received it, in UTC",
-    ),
-    (
+    moment("received_at", "when the server received it, in UTC"),
+    words(
         "standing",
-        Kind::Text,
-        "",
         "current, superseded (a later row corrects it) or void",
     ),
-    ("supersedes", Kind::Text, "", "the entry that it corrects"),
-    (
-        "knowing_group",
-        Kind::Claim,
-        "",
-        "changed when the group was known",
-    ),
-    (
+    words("supersedes", "the entry that it corrects"),
+    claim("knowing_group", "changed when the group was known"),
+    words(
         "reason",
-        Kind::Text,
-        "",
         "why it is not valid, out of order, corrected or void",
     ),
-    (
+    words(
         "looks",
-        Kind::Text,
-        "",
         "what the tester took it for: indoors, exposed or cannot_tell",
+    ),
+    figure(
+        "cohesive_percent",
+        "%",
+        "pull-off: share of the failure within a layer",
+    ),
+    figure(
+        "adhesive_percent",
+        "%",
+        "pull-off: share of the failure between two layers",
+    ),
+    figure(
+        "glue_percent",
+        "%",
+        "pull-off: share of the failure in the glue",
+    ),
+    words("failed_at", "which layer, or which two"),
+    words(
+        "retest_of",
+        "for a spare: the piece in the place of whose invalid test it was tested",
     ),
 ];
 
@@ -192,6 +151,7 @@ pub(super) fn tests(source: &Source<'_>) -> Table {
             let mut pieces = consignment.pieces.iter();
             let piece = pieces.find(|piece| piece.blind == test.blind);
             let typed = test.typed.as_ref();
+            let failure = test.failure.as_ref();
             table.rows.push(vec![
                 Cell::Text(found.entry.to_string()),
                 Cell::count(number),
@@ -211,65 +171,39 @@ pub(super) fn tests(source: &Source<'_>) -> Table {
                 Cell::Claim(found.is_knowing_group),
                 Cell::words(found.note.clone(), ""),
                 Cell::words(piece.and_then(|p| p.looks).map(|l| l.key()), "not_asked"),
+                Cell::number(failure.map(|f| f.cohesive_percent), "not_asked"),
+                Cell::number(failure.map(|f| f.adhesive_percent), "not_asked"),
+                Cell::number(failure.map(|f| f.glue_percent), "not_asked"),
+                Cell::words(failure.map(|f| f.place.clone()), "not_asked"),
+                Cell::words(retest_of(source, piece), ""),
             ]);
         }
     }
     table
 }
 
+/// Told once the other piece's results are in as well.
+fn retest_of(source: &Source<'_>, piece: Option<&PieceRecord>) -> Option<String> {
+    let of = piece?.retest_of.as_ref()?;
+    source.is_told(of).then(|| of.to_string())
+}
+
 const CURVES: [Column; 14] = [
-    ("session", Kind::Whole, "", "the test session"),
-    ("specimen", Kind::Text, "", "the piece"),
-    (
-        "blind",
-        Kind::Text,
-        "",
-        "the code under which the tester knew it",
-    ),
-    (
-        "file",
-        Kind::Text,
-        "",
-        "the machine's original file in this archive",
-    ),
-    (
-        "file_name",
-        Kind::Text,
-        "",
-        "what the tester's computer called it",
-    ),
-    (
-        "file_sha256",
-        Kind::Text,
-        "",
-        "SHA-256 of the original file",
-    ),
-    ("place", Kind::Whole, "", "which of the file's curves"),
-    ("max_load_n", Kind::Number, "N", "maximum load"),
-    ("extension_at_max_mm", Kind::Number, "mm", "extension there"),
-    (
-        "end_load_n",
-        Kind::Number,
-        "N",
-        "load at the end of the test",
-    ),
-    ("extension_at_end_mm", Kind::Number, "mm", "extension there"),
-    (
-        "energy_to_max_j",
-        Kind::Number,
-        "J",
-        "energy up to the maximum load",
-    ),
-    (
-        "energy_to_end_j",
-        Kind::Number,
-        "J",
-        "energy up to the end of the test",
-    ),
-    (
+    SESSION,
+    SPECIMEN,
+    BLIND,
+    words("file", "the machine's original file in this archive"),
+    words("file_name", "what the tester's computer called it"),
+    words("file_sha256", "SHA-256 of the original file"),
+    whole("place", "which of the file's curves"),
+    MAX_LOAD,
+    figure("extension_at_max_mm", "mm", "extension there"),
+    figure("end_load_n", "N", "load at the end of the test"),
+    figure("extension_at_end_mm", "mm", "extension there"),
+    figure("energy_to_max_j", "J", "energy up to the maximum load"),
+    figure("energy_to_end_j", "J", "energy up to the end of the test"),
+    whole(
         "ended_at_line",
-        Kind::Whole,
-        "",
         "line of the file that the tester called the end",
     ),
 ];

@@ -50,6 +50,31 @@ pub(super) fn field(name: &str, kind: Kind, unit: &'static str, what: &str) -> F
 /// A column as a table's file lists it: name, kind, unit, what stands in it.
 pub(super) type Column = (&'static str, Kind, &'static str, &'static str);
 
+/// A column of words in such a list.
+pub(super) const fn words(name: &'static str, what: &'static str) -> Column {
+    (name, Kind::Text, "", what)
+}
+
+/// A column of numbers with their unit.
+pub(super) const fn figure(name: &'static str, unit: &'static str, what: &'static str) -> Column {
+    (name, Kind::Number, unit, what)
+}
+
+/// A column of numbers without decimals.
+pub(super) const fn whole(name: &'static str, what: &'static str) -> Column {
+    (name, Kind::Whole, "", what)
+}
+
+/// A column of `yes` and `no`.
+pub(super) const fn claim(name: &'static str, what: &'static str) -> Column {
+    (name, Kind::Claim, "", what)
+}
+
+/// A column of moments.
+pub(super) const fn moment(name: &'static str, what: &'static str) -> Column {
+    (name, Kind::Moment, "", what)
+}
+
 /// Columns from such a list.
 pub(super) fn fields(columns: &[Column]) -> Vec<Field> {
     let one = |(name, kind, unit, what): &Column| field(name, *kind, unit, what);

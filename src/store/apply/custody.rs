@@ -5,7 +5,7 @@ use sqlx::sqlite::SqliteConnection;
 use super::{Applied, At};
 use crate::study::break_test::TestSession;
 use crate::study::entry::Entry;
-use crate::study::equipment::{Change, EquipmentKept};
+use crate::study::equipment::{Change, EquipmentKept, SetUpBrought};
 use crate::study::ids::ConsignmentId;
 use crate::study::photograph::View;
 use crate::study::receipt::{ArrivalPhotograph, ParcelReceipt, TransitLogged};
@@ -81,6 +81,19 @@ async fn link(
     Ok(())
 }
 
+pub(super) async fn bring(db: &mut SqliteConnection, brought: &SetUpBrought) -> Applied {
+    let consignment = brought.consignment.to_string();
+    let body = serde_json::to_string(&brought.session)?;
+    sqlx::query!(
+        "update consignment set brought = ?2 where id = ?1",
+        consignment,
+        body
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
 async fn keep(db: &mut SqliteConnection, at: &At<'_>, kept: &EquipmentKept) -> Applied {
     let before = kept.replaces.map(|entry| entry.to_string());
     if let Some(before) = &before {
@@ -98,11 +111,16 @@ async fn keep(db: &mut SqliteConnection, at: &At<'_>, kept: &EquipmentKept) -> A
     }
     let consignment = kept.consignment.to_string();
     let body = serde_json::to_string(&kept.equipment)?;
+    let origin = kept
+        .origin
+        .as_ref()
+        .map(serde_json::to_string)
+        .transpose()?;
     let paper = kept.equipment.paper.as_ref();
     let paper = paper.map(|paper| paper.sha256.as_str());
     sqlx::query!(
-        "insert into equipment (entry, item, study, consignment, body, paper_sha256, seq)
-        values (?1, coalesce((select item from equipment where entry = ?2), ?1), ?3, ?4, ?5, ?6, ?7)",
+        "insert into equipment (entry, item, study, consignment, body, paper_sha256, seq, origin)
+        values (?1, coalesce((select item from equipment where entry = ?2), ?1), ?3, ?4, ?5, ?6, ?7, ?8)",
         at.entry,
         before,
         at.study,
@@ -110,6 +128,7 @@ async fn keep(db: &mut SqliteConnection, at: &At<'_>, kept: &EquipmentKept) -> A
         body,
         paper,
         at.seq,
+        origin,
     )
     .execute(db)
     .await?;

@@ -7,6 +7,7 @@ use super::events::{Event, note_event, settle};
 use super::{Applied, At, custody};
 use crate::store::moment_to_text;
 use crate::study::break_test::BreakTest;
+use crate::study::code::Code;
 use crate::study::consignment::{Arrival, Consigned, Contents, ParcelState};
 use crate::study::curve::KeptCurve;
 use crate::study::entry::Entry;
@@ -48,6 +49,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
                 .await?;
             Ok(())
         }
+        Entry::SetUpBrought(brought) => custody::bring(db, brought).await,
         other => test(db, at, other).await,
     }
 }
@@ -230,14 +232,16 @@ async fn pack(db: &mut SqliteConnection, at: &At<'_>, packed: &Consigned) -> App
     for (position, piece) in (1_i64..).zip(&packed.pieces) {
         let (blind, specimen) = (piece.blind.as_str(), piece.specimen.as_str());
         let label = piece.label.key();
+        let retest_of = piece.retest_of.as_ref().map(Code::as_str);
         sqlx::query!(
-            "insert into piece (consignment, blind, specimen, position, label)
-            values (?1, ?2, ?3, ?4, ?5)",
+            "insert into piece (consignment, blind, specimen, position, label, retest_of)
+            values (?1, ?2, ?3, ?4, ?5, ?6)",
             id,
             blind,
             specimen,
             position,
             label,
+            retest_of,
         )
         .execute(&mut *db)
         .await?;
@@ -329,6 +333,11 @@ async fn note_test(
 ) -> Applied {
     let (consignment, blind) = (test.consignment.to_string(), test.blind.as_str());
     let (outcome, mode) = (test.outcome.key(), test.mode.key());
+    let failure = test
+        .failure
+        .as_ref()
+        .map(serde_json::to_string)
+        .transpose()?;
     let typed = test.typed.as_ref().map(|typed| typed.text.as_str());
     let unit = test.typed.as_ref().map(|typed| typed.unit.key());
     let (is_out, doubt) = (
@@ -337,9 +346,9 @@ async fn note_test(
     );
     sqlx::query!(
         "insert into break_test (entry, consignment, blind, outcome, max_load_n, typed, unit, mode,
-            is_out_of_order, is_confirmed_doubt, received_at, supersedes, energy_j, session,
+            is_out_of_order, is_confirmed_doubt, received_at, supersedes, energy_j, failure, session,
             is_knowing_group)
-        select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13,
+        select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14,
             coalesce(
                 (select session from break_test where entry = ?12),
                 (select session_number from consignment where id = ?2)
@@ -358,6 +367,7 @@ async fn note_test(
         at.received_at,
         supersedes,
         test.energy_j,
+        failure,
     )
     .execute(&mut *db)
     .await?;

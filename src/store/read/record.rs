@@ -10,12 +10,12 @@ use super::{
     record_pieces, record_series,
 };
 use crate::clock::hex;
-use crate::store::rows::{choice, json, parsed};
+use crate::store::rows::{all, choice, json, parsed};
 use crate::store::{Store, StoreError, moment_from_text};
 use crate::study::ids::{AccountId, StudyId};
 use crate::study::licence::Licence;
 use crate::study::reading::Instrument;
-use crate::study::record::{EditionRecord, PlanVersion, Seal, StudyRecord};
+use crate::study::record::{EditionRecord, PlanVersion, Seal, StudyRecord, settle_retests};
 use crate::study::units::Dimension;
 
 const DOING: &str = "reading a study";
@@ -222,6 +222,9 @@ async fn load(
     .fetch_one(&mut *db)
     .await
     .map_err(StoreError::while_doing(DOING))?;
+    let mut specimens = record_pieces::specimens(db, id).await?;
+    let consignments = record_lab::consignments(db, id).await?;
+    settle_retests(&mut specimens, &consignments);
     Ok(StudyRecord {
         id: parsed::<StudyId>("study", id)?,
         slug: row.slug,
@@ -236,7 +239,7 @@ async fn load(
         seal: seal(db, id).await?,
         instruments: instruments(db, id).await?,
         checks: record_pieces::checks(db, id).await?,
-        specimens: record_pieces::specimens(db, id).await?,
+        specimens,
         readings: record_pieces::readings(db, id).await?,
         draws: record_pieces::draws(db, id).await?,
         drying: record_drying::drying(db, id).await?,
@@ -246,7 +249,7 @@ async fn load(
         events: record_pieces::events(db, id).await?,
         incidents: record_pieces::incidents(db, id).await?,
         photographs: record_photographs::photographs(db, id).await?,
-        consignments: record_lab::consignments(db, id).await?,
+        consignments,
         equipment: record_custody::equipment(db, id).await?,
         editions: editions(db, id).await?,
         witnesses: witnesses(db, id).await?,
@@ -269,7 +272,7 @@ async fn stewards(db: &mut SqliteConnection, id: &str) -> Result<Vec<AccountId>,
 }
 
 async fn plans(db: &mut SqliteConnection, id: &str) -> Result<Vec<PlanVersion>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select p.version as "version: u32", p.body, p.sha256, p.at,
             p.is_amendment as "is_amendment: bool",
             p.is_knowing_results as "is_knowing_results: bool", j.note
@@ -277,10 +280,8 @@ async fn plans(db: &mut SqliteConnection, id: &str) -> Result<Vec<PlanVersion>, 
         where p.study = ?1
         order by p.version"#,
         id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut plans = Vec::with_capacity(rows.len());
     for row in rows {
         plans.push(PlanVersion {
@@ -320,15 +321,13 @@ async fn seal(db: &mut SqliteConnection, id: &str) -> Result<Option<Seal>, Store
 }
 
 async fn instruments(db: &mut SqliteConnection, id: &str) -> Result<Vec<Instrument>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select id, name, dimension, readability, uncertainty from instrument
         where study = ?1
         order by name, id",
         id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut instruments = Vec::with_capacity(rows.len());
     for row in rows {
         instruments.push(Instrument {
@@ -343,17 +342,15 @@ async fn instruments(db: &mut SqliteConnection, id: &str) -> Result<Vec<Instrume
 }
 
 async fn editions(db: &mut SqliteConnection, id: &str) -> Result<Vec<EditionRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select e.number as "number: u32", e.at, e.is_interim as "is_interim: bool",
             e.findings_sha256, e.entry, e.licence, e.withdrawn_by is not null as "is_withdrawn!: bool", j.note as "note?"
         from edition e left join journal j on j.id = e.withdrawn_by
         where e.study = ?1
         order by e.number"#,
         id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut editions = Vec::with_capacity(rows.len());
     for row in rows {
         editions.push(EditionRecord {

@@ -2,7 +2,7 @@
 
 use sqlx::sqlite::SqliteConnection;
 
-use crate::store::rows::{choice, json, parsed};
+use crate::store::rows::{all, choice, json, parsed};
 use crate::store::{StoreError, moment_from_text};
 use crate::study::break_test::TestSession;
 use crate::study::entry::Actor;
@@ -17,15 +17,13 @@ pub(super) async fn equipment(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<EquipmentRecord>, StoreError> {
-    let rows = sqlx::query!(
-        "select entry, item, consignment, standing, body from equipment
+    let query = sqlx::query!(
+        "select entry, item, consignment, standing, body, origin from equipment
         where study = ?1
         order by seq",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let standing = |text: &str| match text {
         "current" => Some(EquipmentStanding::Current),
         "earlier" => Some(EquipmentStanding::Earlier),
@@ -40,6 +38,7 @@ pub(super) async fn equipment(
                 consignment: parsed("consignment", &row.consignment)?,
                 standing: choice("standing of an item", &row.standing, standing)?,
                 equipment: json(&row.body)?,
+                origin: row.origin.as_deref().map(json).transpose()?,
             })
         })
         .collect()
@@ -86,17 +85,15 @@ async fn settlements(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<SettlementRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select s.entry, s.about, s.at, s.is_earlier as "is_earlier: bool", j.actor,
             coalesce(j.note, '') as "words!"
         from settlement s join journal j on j.id = s.entry
         where s.consignment = ?1
         order by s.seq"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.into_iter()
         .map(|row| {
             let actor: Actor = parsed("actor", &row.actor)?;
@@ -116,7 +113,7 @@ async fn photographs(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<ArrivalShot>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select a.entry, a.blinds, p.width as "width: u32", p.height as "height: u32", p.large,
             p.small, p.sent, p.is_erased as "is_erased: bool",
             p.standing <> 'current' as "is_void!: bool", j.note
@@ -126,10 +123,8 @@ async fn photographs(
         where a.consignment = ?1
         order by a.seq"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.into_iter()
         .map(|row| {
             let files = Files {
@@ -154,13 +149,11 @@ async fn transits(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<TransitRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select entry, body from transit where consignment = ?1 order by seq",
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.iter()
         .map(|row| {
             Ok(TransitRecord {

@@ -6,7 +6,7 @@ use sqlx::sqlite::SqliteConnection;
 
 use super::record_custody;
 use super::record_pieces::unit;
-use crate::store::rows::{choice, json, parsed, standing};
+use crate::store::rows::{all, choice, json, parsed, standing};
 use crate::store::{Store, StoreError, moment_from_text};
 use crate::study::break_test::{BreakTest, FailureMode, Looks, Outcome};
 use crate::study::consignment::{Arrival, Contents, Label, ParcelState};
@@ -77,17 +77,16 @@ pub(super) async fn consignments(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<ConsignmentRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select c.id, c.lab, c.stage_days as "stage_days: u32", c.packed_at, c.parcel, c.session, c.same_lab_as,
+            c.brought,
             c.finished_at, c.unblinded_at, c.is_early as "is_early: bool", j.note as "note?"
         from consignment c left join journal j on j.id = c.unblinded_by
         where c.study = ?1
         order by c.packed_at, c.id"#,
         study
-    )
-    .fetch_all(&mut *db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut consignments = Vec::with_capacity(rows.len());
     for row in rows {
         consignments.push(ConsignmentRecord {
@@ -106,6 +105,7 @@ pub(super) async fn consignments(
                 .same_lab_as
                 .map(|id| parsed("consignment", &id))
                 .transpose()?,
+            brought: row.brought.as_deref().map(json).transpose()?,
             custody: record_custody::custody(db, &row.id).await?,
             tests: tests(db, &row.id).await?,
             curves: super::curve::curves(db, &row.id).await?,
@@ -131,13 +131,11 @@ async fn way(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<(ParcelState, DateTime<Utc>)>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select state, at from parcel_event where consignment = ?1 order by seq",
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.iter()
         .map(|row| {
             let state = choice("state of a parcel", &row.state, ParcelState::parse)?;
@@ -150,17 +148,16 @@ async fn pieces(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<PieceRecord>, StoreError> {
-    let rows = sqlx::query!(
-        r#"select p.specimen, p.blind, p.position as "position: u32", p.label, p.arrival, p.looks,
+    let query = sqlx::query!(
+        r#"select p.specimen, p.blind, p.position as "position: u32", p.label, p.retest_of, p.arrival,
+            p.looks,
             j.note as "note?"
         from piece p left join journal j on j.id = p.arrived_by
         where p.consignment = ?1
         order by p.position"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut pieces = Vec::with_capacity(rows.len());
     for row in rows {
         pieces.push(PieceRecord {
@@ -168,6 +165,7 @@ async fn pieces(
             blind: parsed("blind code", &row.blind)?,
             position: row.position,
             label: choice("label", &row.label, Label::parse)?,
+            retest_of: row.retest_of.map(|of| parsed("code", &of)).transpose()?,
             arrival: row
                 .arrival
                 .map(|text| choice("arrival", &text, Arrival::parse))
@@ -186,9 +184,9 @@ async fn tests(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<TestRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select t.entry, t.blind, t.outcome, t.max_load_n, t.typed, t.unit, t.energy_j,
-            t.mode,
+            t.mode, t.failure,
             t.is_out_of_order as "is_out_of_order: bool",
             t.is_confirmed_doubt as "is_confirmed_doubt: bool", t.received_at, t.standing,
             t.supersedes, t.is_knowing_group as "is_knowing_group: bool",
@@ -197,10 +195,8 @@ async fn tests(
         where t.consignment = ?1
         order by j.seq"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let id: ConsignmentId = parsed("consignment", consignment)?;
     let mut tests = Vec::with_capacity(rows.len());
     for row in rows {
@@ -221,6 +217,7 @@ async fn tests(
                 typed,
                 energy_j: row.energy_j,
                 mode: choice("failure mode", &row.mode, FailureMode::parse)?,
+                failure: row.failure.as_deref().map(json).transpose()?,
                 is_out_of_order: row.is_out_of_order,
                 is_confirmed_doubt: row.is_confirmed_doubt,
             },
@@ -239,15 +236,13 @@ async fn links(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<Vec<LinkRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select id, days as "days: u32", ends_at, is_revoked as "is_revoked: bool" from lab_link
         where consignment = ?1
         order by id"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut links = Vec::with_capacity(rows.len());
     for row in rows {
         links.push(LinkRecord {

@@ -3,7 +3,7 @@
 
 use sqlx::sqlite::SqliteConnection;
 
-use crate::store::rows::{bad, choice, json, parsed, place, standing};
+use crate::store::rows::{all, bad, choice, json, parsed, place, standing};
 use crate::store::{StoreError, moment_from_text};
 use crate::study::custody::Handling;
 use crate::study::reading::{MoistureState, Occasion, Quantity, Reading};
@@ -20,7 +20,7 @@ pub(super) async fn specimens(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<SpecimenRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select code, number as "number: u32", lot, build, build_order as "build_order: u32", role,
             condition, stage_days as "stage_days: u32", holder, whereabouts,
             is_nameless as "is_nameless: bool", out_at, in_at, recovery, identity, made_at
@@ -28,10 +28,8 @@ pub(super) async fn specimens(
         where study = ?1
         order by number"#,
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut specimens = Vec::with_capacity(rows.len());
     for row in rows {
         specimens.push(SpecimenRecord {
@@ -54,6 +52,7 @@ pub(super) async fn specimens(
                 .map(|text| choice("identity", &text, Identity::parse))
                 .transpose()?,
             made_at: Some(moment_from_text(&row.made_at)?),
+            retest: None,
         });
     }
     Ok(specimens)
@@ -70,7 +69,7 @@ pub(super) async fn readings(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<ReadingRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select r.entry, r.specimen, r.quantity, r.occasion, r.repeat as "repeat: u8", r.state,
             r.value, r.typed, r.unit, r.instrument,
             r.is_confirmed_doubt as "is_confirmed_doubt: bool", r.taken_at, r.standing, r.supersedes,
@@ -79,10 +78,8 @@ pub(super) async fn readings(
         where r.study = ?1
         order by j.seq"#,
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut readings = Vec::with_capacity(rows.len());
     for row in rows {
         let quantity = Quantity::try_from(row.quantity).map_err(StoreError::while_doing(DOING))?;
@@ -115,15 +112,13 @@ pub(super) async fn draws(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<DrawRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select d.body, d.at, j.note from draw d join journal j on j.id = d.entry
         where d.study = ?1
         order by j.seq",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut draws = Vec::with_capacity(rows.len());
     for row in rows {
         let (drawn, at) = (json(&row.body)?, moment_from_text(&row.at)?);
@@ -141,15 +136,13 @@ pub(super) async fn waivers(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<WaiverRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select w.entry, w.specimen, w.at, j.note from waiver w join journal j on j.id = w.entry
         where w.study = ?1 and w.standing = 'current'
         order by j.seq, w.specimen",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut waivers = Vec::with_capacity(rows.len());
     for row in rows {
         waivers.push(WaiverRecord {
@@ -167,16 +160,14 @@ pub(super) async fn events(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<EventRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select e.entry, e.specimen, e.kind, e.detail, e.extra, e.at, e.received_at, e.standing, j.note
         from event e join journal j on j.id = e.entry
         where e.study = ?1 and e.kind <> 'packed'
         order by e.seq, e.specimen",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut events = Vec::with_capacity(rows.len());
     for row in rows {
         events.push(EventRecord {
@@ -219,16 +210,14 @@ pub(super) async fn incidents(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<Vec<IncidentRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select i.entry, i.body, i.received_at, i.standing, j.note
         from incident i join journal j on j.id = i.entry
         where i.study = ?1
         order by j.seq",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let mut incidents = Vec::with_capacity(rows.len());
     for row in rows {
         incidents.push(IncidentRecord {
@@ -246,13 +235,11 @@ pub(super) async fn checks(
     db: &mut SqliteConnection,
     id: &str,
 ) -> Result<Vec<CheckRecord>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select entry, body, taken_at from instrument_check where study = ?1 order by seq",
         id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     let check = |entry: &str, body: &str, taken_at: &str| {
         Ok(CheckRecord {
             entry: parsed("entry", entry)?,

@@ -6,7 +6,7 @@ use sqlx::sqlite::SqliteConnection;
 
 use super::DOING;
 use crate::store::StoreError;
-use crate::store::rows::parsed;
+use crate::store::rows::{all, parsed};
 use crate::study::ids::{ConsignmentId, EntryId};
 use crate::study::standing::EquipmentItem;
 
@@ -15,13 +15,11 @@ pub(super) async fn labs(
     db: &mut SqliteConnection,
     study: &str,
 ) -> Result<BTreeMap<ConsignmentId, ConsignmentId>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         "select id, coalesce(same_lab_as, id) as lab from consignment where study = ?1",
         study
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.iter()
         .map(|row| {
             let lab = row.lab.as_str();
@@ -35,17 +33,15 @@ pub(super) async fn equipment(
     db: &mut SqliteConnection,
     consignment: &str,
 ) -> Result<BTreeMap<EntryId, EquipmentItem>, StoreError> {
-    let rows = sqlx::query!(
+    let query = sqlx::query!(
         r#"select e.entry, e.item, e.standing = 'current' as "is_current!: bool"
         from equipment e join consignment c on c.id = e.consignment
         where coalesce(c.same_lab_as, c.id) = (
             select coalesce(same_lab_as, id) from consignment where id = ?1
         )"#,
         consignment
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let rows = all(&mut *db, DOING, query).await?;
     rows.iter()
         .map(|row| {
             let item = EquipmentItem {

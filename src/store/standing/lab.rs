@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use sqlx::sqlite::SqliteConnection;
 
 use super::{DOING, custody};
-use crate::store::rows::bad;
+use crate::store::rows::{all, bad};
 use crate::store::{StoreError, moment_from_text};
 use crate::study::code::BlindCode;
 use crate::study::ids::LinkId;
@@ -45,7 +45,7 @@ async fn pieces(
     db: &mut SqliteConnection,
     id: &str,
 ) -> Result<BTreeMap<BlindCode, PieceStanding>, StoreError> {
-    let pieces = sqlx::query!(
+    let query = sqlx::query!(
         r#"select p.blind, p.position as "position: u32", p.arrival,
             p.looks is not null as "is_guessed!: bool", t.entry as "test?"
         from piece p
@@ -53,10 +53,8 @@ async fn pieces(
             on t.consignment = p.consignment and t.blind = p.blind and t.standing = 'current'
         where p.consignment = ?1"#,
         id
-    )
-    .fetch_all(db)
-    .await
-    .map_err(StoreError::while_doing(DOING))?;
+    );
+    let pieces = all(&mut *db, DOING, query).await?;
     let mut standing = BTreeMap::new();
     for piece in pieces {
         let blind = piece

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use super::failure::FailureShares;
 use super::{BreakTest, FailureMode, Looks, Outcome, TestSession};
 use crate::study::code::BlindCode;
 use crate::study::equipment::Used;
@@ -22,6 +23,8 @@ pub struct TypedTest {
     pub energy_j: Option<f64>,
     /// How it failed.
     pub mode: FailureMode,
+    /// Where the bond came apart.
+    pub failure: Option<FailureShares>,
     /// What the piece looked like, when it was said in the same row.
     pub looks: Option<Looks>,
     /// The reason or remark.
@@ -29,7 +32,7 @@ pub struct TypedTest {
 }
 
 impl TypedTest {
-    /// Reads the fields `load`, `energy`, `outcome`, `mode`, `looks` and `reason`. An impact test has its
+    /// Reads the fields `load`, `energy`, `outcome`, `mode`, those of [`FailureShares`], `looks` and `reason`. An impact test has its
     /// energy where others have their load.
     ///
     /// # Errors
@@ -41,6 +44,13 @@ impl TypedTest {
         let energy_j = faults.keep(energy(typed, said, is_impact));
         let load = faults.keep(load(typed, said, unit, is_impact));
         let mode = faults.keep(mode(typed.text("mode")));
+        let failure = match FailureShares::parse(typed) {
+            Ok(failure) => Some(failure),
+            Err(own) => {
+                faults.extend(own);
+                None
+            }
+        };
         let looks = faults.keep(looks(typed.text("looks")));
         let reason = faults.keep(typed.paragraph("reason", "The reason"));
         if let (Some(outcome), Some(mode)) = (outcome, mode) {
@@ -59,6 +69,7 @@ impl TypedTest {
                 load: load?,
                 energy_j: energy_j?,
                 mode: mode?,
+                failure: failure?,
                 looks: looks?,
                 reason: reason.filter(|reason| !reason.is_empty()),
             })
@@ -77,6 +88,7 @@ impl TypedTest {
             typed: self.load.as_ref().map(|(_, typed)| typed.clone()),
             energy_j: self.energy_j,
             mode: self.mode,
+            failure: self.failure.clone(),
             is_out_of_order: false,
             is_confirmed_doubt: false,
         }

@@ -182,12 +182,16 @@ impl<'r> Packable<'r> {
 pub struct Packing {
     /// The lab, as the tester will read it.
     pub lab: String,
-    /// The pieces with what became of their labels.
+    /// The pieces of the set or stage with what became of their labels.
     pub pieces: Vec<(Code, Label)>,
+    /// The pieces whose invalid tests are to be repeated on spares, and what becomes of the spares' labels.
+    pub retests: Vec<Code>,
+    /// The label of pieces without a word of their own.
+    pub label: Option<Label>,
 }
 
 impl Packing {
-    /// Reads the fields `lab`, `piece` (once for each), `label` and `label-<code>`.
+    /// Reads the fields `lab`, `piece` and `retest` (once for each), `label` and `label-<code>`.
     ///
     /// # Errors
     /// Every fault of the form.
@@ -196,15 +200,29 @@ impl Packing {
         let lab = faults.keep(typed.required("lab", "The lab's name"));
         let mut pieces: Vec<(Code, Label)> = Vec::new();
         for text in typed.all("piece") {
-            let Some(code) = faults.keep(piece(text)) else {
+            let Some(code) = faults.keep(piece("piece", text)) else {
                 continue;
             };
-            let label = faults.keep(label(typed, &code));
+            let label = faults.keep(label_of(typed, &code));
             if let (Some(label), false) = (label, pieces.iter().any(|(known, _)| *known == code)) {
                 pieces.push((code, label));
             }
         }
-        if typed.all("piece").is_empty() {
+        let mut retests: Vec<Code> = Vec::new();
+        for text in typed.all("retest") {
+            let Some(code) = faults.keep(piece("retest", text)) else {
+                continue;
+            };
+            if !retests.contains(&code) {
+                retests.push(code);
+            }
+        }
+        let shared = Label::typed("label", "The labels", typed.text("label"));
+        let label = match retests.is_empty() {
+            true => shared.ok(),
+            false => faults.keep(shared),
+        };
+        if typed.all("piece").is_empty() && typed.all("retest").is_empty() {
             faults.push("piece", "Choose at least one piece.");
         }
         // Every piece without a word of its own asks for the same one.
@@ -212,16 +230,21 @@ impl Packing {
         faults
             .0
             .retain(|fault| said.insert((fault.field.clone(), fault.sentence.clone())));
-        faults.and_some(lab.map(|lab| Self { lab, pieces }))
+        faults.and_some(lab.map(|lab| Self {
+            lab,
+            pieces,
+            retests,
+            label,
+        }))
     }
 }
 
-fn piece(text: &str) -> Result<Code, Fault> {
+fn piece(field: &str, text: &str) -> Result<Code, Fault> {
     text.parse()
-        .map_err(|_| Fault::new("piece", format!("{text:?} is no code of a piece.")))
+        .map_err(|_| Fault::new(field, format!("{text:?} is no code of a piece.")))
 }
 
-fn label(typed: &Typed, code: &Code) -> Result<Label, Fault> {
+fn label_of(typed: &Typed, code: &Code) -> Result<Label, Fault> {
     let field = format!("label-{code}");
     match typed.text(&field) {
         "" => Label::typed("label", "The labels", typed.text("label")),

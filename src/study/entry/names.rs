@@ -59,6 +59,7 @@ impl Entry {
             | Self::LinkIssued { consignment, .. }
             | Self::Reopened { consignment }
             | Self::Unblinded { consignment } => Some(*consignment),
+            Self::SetUpBrought(brought) => Some(brought.consignment),
             other => other.tester_consignment(),
         }
     }

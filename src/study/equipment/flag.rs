@@ -25,6 +25,8 @@ choice! {
         BelowRange = "below_range", "the load lies below the range of its class";
         /// The load lies above it.
         AboveRange = "above_range", "the load lies above the range of its class";
+        /// The extension lies beyond what the extensometer's class covers.
+        ExtensionBeyond = "extension_beyond", "the extension goes beyond the range of its class";
     }
 }
 
@@ -32,7 +34,10 @@ impl FlagKind {
     /// Whether it is about the calibration, not about the load.
     #[must_use]
     pub fn is_of_calibration(self) -> bool {
-        !matches!(self, Self::BelowRange | Self::AboveRange)
+        !matches!(
+            self,
+            Self::BelowRange | Self::AboveRange | Self::ExtensionBeyond
+        )
     }
 }
 
@@ -123,11 +128,26 @@ fn measures_load(used: &[&EquipmentRecord], equipment: &Equipment) -> bool {
     }
 }
 
-/// Every flag of a test in this session; `load_n` is its maximum load, when it has one.
+/// What a test reached.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Reached {
+    /// Its maximum load, N, when it has one.
+    pub load_n: Option<f64>,
+    /// The largest extension that the extensometer showed, mm, where a curve tells it.
+    pub extension_mm: Option<f64>,
+}
+
+/// What there is to say of an extension, in mm.
+fn of_extension(equipment: &Equipment, extension_mm: f64) -> Option<FlagKind> {
+    let is_beyond = equipment.range_to.is_some_and(|to| extension_mm > to);
+    is_beyond.then_some(FlagKind::ExtensionBeyond)
+}
+
+/// Every flag of a test in this session.
 #[must_use]
 pub fn flags(
     session: &TestSession,
-    load_n: Option<f64>,
+    reached: Reached,
     all: &[EquipmentRecord],
 ) -> Vec<EquipmentFlag> {
     let used = used_in(session, all);
@@ -137,10 +157,15 @@ pub fn flags(
         let for_load = measures_load(&used, equipment);
         let is_gauge = for_load || equipment.kind == EquipmentKind::Extensometer;
         let calibration = of_calibration(equipment, session.tested_on).filter(|_| is_gauge);
-        let range = load_n
+        let range = reached
+            .load_n
             .filter(|_| for_load)
             .and_then(|load| of_load(equipment, load));
-        let found = [calibration, range].into_iter().flatten();
+        let extension = reached
+            .extension_mm
+            .filter(|_| equipment.kind == EquipmentKind::Extensometer)
+            .and_then(|mm| of_extension(equipment, mm));
+        let found = [calibration, range, extension].into_iter().flatten();
         flags.extend(found.map(|kind| EquipmentFlag {
             equipment: equipment.name.clone(),
             kind,
@@ -180,6 +205,7 @@ mod tests {
                 paper: None,
                 picture: None,
             },
+            origin: None,
         }
     }
 
@@ -205,7 +231,11 @@ mod tests {
     }
 
     fn kinds(tested_on: &str, load: Option<f64>, all: &[EquipmentRecord]) -> Vec<FlagKind> {
-        let flags = flags(&session(tested_on), load, all);
+        let reached = Reached {
+            load_n: load,
+            extension_mm: Some(2.6),
+        };
+        let flags = flags(&session(tested_on), reached, all);
         flags.into_iter().map(|flag| flag.kind).collect()
     }
 
@@ -237,6 +267,18 @@ mod tests {
         assert_eq!(kinds("2026-01-15", None, &all), [FlagKind::CalibratedAfter]);
         all[0].standing = EquipmentStanding::Wrong;
         assert_eq!(kinds("2025-06-01", None, &all), [FlagKind::CalibratedAfter]);
+    }
+
+    #[test]
+    fn an_extension_beyond_the_extensometers_range_is_flagged_and_a_load_is_not_asked_of_it() {
+        let mut item = version(1, Some("2026-01-10"), None);
+        item.equipment.kind = EquipmentKind::Extensometer;
+        (item.equipment.range_from, item.equipment.range_to) = (Some(0.3), Some(2.5));
+        let all = [item.clone()];
+        let kinds_of = |all: &[EquipmentRecord]| kinds("2026-02-01", Some(400.0), all);
+        assert_eq!(kinds_of(&all), [FlagKind::ExtensionBeyond]);
+        item.equipment.range_to = Some(2.6);
+        assert_eq!(kinds_of(&[item]), []);
     }
 
     #[test]

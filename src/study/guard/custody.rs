@@ -29,8 +29,13 @@ pub(super) fn check(
             }
         }
         Entry::EquipmentKept(kept) => {
+            let is_tester = matches!(envelope.actor, Actor::Link(_));
+            if is_tester && kept.origin.is_some() {
+                return Some(Err(Refusal::NotYours));
+            }
             writable(envelope, consignment).and_then(|()| equipment(kept, consignment))
         }
+        Entry::SetUpBrought(brought) => used(&brought.session.used, consignment),
         Entry::ReceiptNoted(_) => writable(envelope, consignment),
         Entry::ArrivalPhotographed(photograph) => {
             writable(envelope, consignment).and_then(|()| photographed(photograph, consignment))

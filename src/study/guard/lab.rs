@@ -1,19 +1,17 @@
-//! Rules about consignments: packing, arriving, testing, finishing, unblinding.
+//! Rules about consignments: arriving, testing, finishing, unblinding.
 
-use super::{Refusal, custody, pieces};
-use crate::study::allocation::Place;
+use super::{Refusal, custody, packing, pieces};
 use crate::study::break_test::{BreakTest, Outcome};
 use crate::study::code::BlindCode;
-use crate::study::consignment::{Arrival, Consigned, Contents};
+use crate::study::consignment::Arrival;
 use crate::study::entry::{Actor, Entry, Envelope};
-use crate::study::specimen::Whereabouts;
 use crate::study::standing::{ConsignmentStanding, PieceStanding, Standing};
 
 /// The rules for entries that name a consignment.
 pub(super) fn check(envelope: &Envelope, standing: &Standing) -> Result<(), Refusal> {
     let entry = &envelope.entry;
     match entry {
-        Entry::Consigned(packed) => return consigned(packed, standing),
+        Entry::Consigned(packed) => return packing::consigned(packed, standing),
         Entry::LinkExtended { .. } | Entry::LinkRevoked { .. } => {
             return standing
                 .link
@@ -84,42 +82,6 @@ fn known_piece(consignment: &ConsignmentStanding, blind: &BlindCode) -> Result<(
     piece.map(|_| ()).ok_or(Refusal::NoSuchPiece)
 }
 
-fn consigned(packed: &Consigned, standing: &Standing) -> Result<(), Refusal> {
-    if packed.pieces.is_empty() {
-        return Err(Refusal::NoPieces);
-    }
-    let mut blinds: Vec<_> = packed.pieces.iter().map(|piece| &piece.blind).collect();
-    blinds.sort();
-    blinds.dedup();
-    if blinds.len() != packed.pieces.len() {
-        return Err(Refusal::WrongAllocation);
-    }
-    for piece in &packed.pieces {
-        let specimen = standing.specimens.get(&piece.specimen);
-        let specimen = specimen.ok_or_else(|| Refusal::NoSuchSpecimen(piece.specimen.clone()))?;
-        let (is_right, whereabouts) = match (packed.contents, &specimen.place) {
-            (Contents::Baseline, Some(Place::Baseline | Place::LateReference)) => {
-                (true, Whereabouts::Bench)
-            }
-            (Contents::Stage { days }, Some(Place::Exposed { stage_days, .. })) => {
-                (*stage_days == days, Whereabouts::In)
-            }
-            (_, Some(_)) => (false, Whereabouts::Bench),
-            (_, None) => return Err(Refusal::NotAllocated(piece.specimen.clone())),
-        };
-        if !is_right {
-            return Err(Refusal::MixedContents);
-        }
-        if specimen.whereabouts != whereabouts {
-            return Err(Refusal::Elsewhere(
-                piece.specimen.clone(),
-                specimen.whereabouts,
-            ));
-        }
-    }
-    Ok(())
-}
-
 fn tested_piece<'c>(
     test: &BreakTest,
     consignment: &'c ConsignmentStanding,
@@ -136,6 +98,8 @@ fn tested_piece<'c>(
     let is_possible = |value: &f64| value.is_finite() && (0.0..1e9).contains(value);
     if !read.iter().flatten().all(is_possible) {
         Err(Refusal::Impossible)
+    } else if test.failure.as_ref().is_some_and(|f| !f.is_whole()) {
+        Err(Refusal::SharesNotWhole)
     } else if needs_load && read.iter().all(Option::is_none) {
         Err(Refusal::LoadMissing)
     } else {

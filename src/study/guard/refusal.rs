@@ -106,6 +106,8 @@ pub enum Refusal {
     NoSuchConsignment,
     /// Pieces of different stages, or baseline pieces among others.
     MixedContents,
+    /// The spare cannot stand for an invalid test, and why.
+    NoRetest(Code, &'static str),
     /// There is no such blind code in this consignment.
     NoSuchPiece,
     /// The piece did not arrive.
@@ -116,6 +118,8 @@ pub enum Refusal {
     OutOfOrder,
     /// The piece is earlier in the order than said.
     LoadMissing,
+    /// The shares of a failure do not make 100 %.
+    SharesNotWhole,
     /// The consignment is finished.
     AlreadyFinished,
     /// The consignment is not finished.
@@ -160,6 +164,9 @@ impl fmt::Display for Refusal {
                 f,
                 "This reading of {code} is on record already; correct it with a reason instead."
             ),
+            Self::NoRetest(code, why) => {
+                write!(f, "{code} cannot stand for an invalid test: {why}.")
+            }
             Self::BeforeLastEvent(code) => write!(
                 f,
                 "The time lies before the last thing that happened to {code}; check the date, or \
@@ -254,6 +261,9 @@ impl Refusal {
             Self::MixedContents => {
                 "A consignment holds either the baseline set alone or pieces of one stage."
             }
+            Self::SharesNotWhole => {
+                "The shares of the failure lie between 0 and 100 % and sum to 100 %."
+            }
             Self::NoSuchPiece => "There is no such code in this consignment.",
             Self::NotArrived => "This piece is marked as not in the box.",
             Self::AlreadyTested => {
@@ -288,6 +298,7 @@ impl Refusal {
             | Self::Unmeasured(code, _)
             | Self::NotConstant(code)
             | Self::AlreadyRead(code)
+            | Self::NoRetest(code, _)
             | Self::BeforeLastEvent(code) => Some(code),
             _ => None,
         }

@@ -93,6 +93,7 @@ fn test_of(byte: u8, is_out_of_order: bool) -> Entry {
         max_load_n: Some(300.0),
         typed: None,
         energy_j: None,
+        failure: None,
         mode: FailureMode::Break,
         is_out_of_order,
         is_confirmed_doubt: false,

@@ -6,8 +6,8 @@
 use serde_json::Value;
 
 use super::{
-    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Plan, Response, Shape, SizesAt,
-    Spreads, TestKind,
+    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Plan, Response, RetestSets,
+    SameBatch, Shape, SizesAt, Spreads, TestKind,
 };
 use crate::study::reading::MoistureState;
 
@@ -36,7 +36,11 @@ pub fn differences(before: &Plan, after: &Plan) -> Vec<Difference> {
 
 /// Compares the member `name` that stands at `path`.
 fn walk(path: &str, name: &str, before: &Value, after: &Value, found: &mut Vec<Difference>) {
+    // A rule that the plan had not before is told member by member, as one that was changed.
+    let none = Value::Object(serde_json::Map::new());
     match (before, after) {
+        (Value::Null, Value::Object(_)) => walk(path, name, &none, after, found),
+        (Value::Object(_), Value::Null) => walk(path, name, before, &none, found),
         (Value::Object(a), Value::Object(b)) => {
             let new = b.keys().filter(|key| !a.contains_key(*key));
             for key in a.keys().chain(new).filter(|key| *key != "key") {
@@ -147,6 +151,7 @@ fn member_words(name: &str) -> &str {
         "span_mm" => "distance of the supports, mm",
         "grips_mm" => "distance of the grips, mm",
         "gauge_mm" => "gauge length, mm",
+        "step_mm" => "step of these lengths, mm",
         "share_percent" => "share of the second half, %",
         "apart_hours" => "hours between weighings",
         "divisor" => "divisor of the change that matters",
@@ -165,6 +170,9 @@ fn member_words(name: &str) -> &str {
         "retention_percent" => "retention whose time is asked for, %",
         "expected_cv_percent" => "expected scatter (CV), %",
         "few_holders_reason" => "reason for few holders",
+        "retests" => "invalid tests repeated on a spare,",
+        "sets" => "which",
+        "batch" => "on spares",
         "exceptions_rule" => "rule for invalid tests and missing pieces",
         other => other,
     }
@@ -202,6 +210,8 @@ fn choice_words(name: &str, key: &str) -> Option<String> {
         "sizes_at" => SizesAt::parse(key)?.label(),
         "modulus_by" => ModulusBy::parse(key)?.label(),
         "outlier_rule" => OutlierRule::parse(key)?.label(),
+        "sets" => RetestSets::parse(key)?.label(),
+        "batch" => SameBatch::parse(key)?.label(),
         "primary" => return Response::parse(key).map(|response| response.label()),
         _ => return None,
     };
@@ -252,6 +262,20 @@ mod tests {
                 told("condition “barrel”: holder “a”: name", "a", "d"),
                 told("condition “barrel”: pieces per stage", "6", "8"),
                 told("margin, %", "10", "12.5"),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_rule_that_comes_or_goes_is_told_member_by_member() {
+        let mut after = plan();
+        after.retests = None;
+        let member = |of: &str| format!("invalid tests repeated on a spare, {of}");
+        assert_eq!(
+            said(&after),
+            [
+                told(&member("on spares"), "of the same lot and build", ""),
+                told(&member("which"), "of the baseline set", ""),
             ]
         );
     }

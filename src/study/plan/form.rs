@@ -18,7 +18,7 @@ pub use fill::{blank, filled};
 pub use rows::{ROW_FIELDS, row_field};
 
 use super::check::Count;
-use super::{Plan, Response};
+use super::{Plan, Response, RetestRule, RetestSets, SameBatch};
 use crate::study::fault::{Fault, Faults};
 use crate::study::reading::MoistureState;
 use crate::study::typed::{Typed, clean};
@@ -48,6 +48,7 @@ const ORDER: &[&str] = &[
     "span",
     "grips",
     "gauge",
+    "length_step",
     "mass_readings",
     "mass_nominal",
     "mass_readability",
@@ -88,6 +89,8 @@ const ORDER: &[&str] = &[
     "asks_weibull",
     "retention",
     "expected_cv",
+    "retests",
+    "retest_batch",
     "exceptions_rule",
 ];
 
@@ -150,6 +153,7 @@ fn read(typed: &Typed, known: Option<&Plan>, faults: &mut Faults) -> Option<Plan
     let baseline = aside(typed, "baseline", "The baseline set", faults);
     let spares = aside(typed, "spares", "The number of spares", faults);
     let decision = decision::read(typed, &stages, faults);
+    let retests = faults.keep(retests(typed));
     let exceptions_rule = faults.keep(typed.paragraph("exceptions_rule", "The rule"));
     let decision = decision?;
     Some(Plan {
@@ -181,6 +185,7 @@ fn read(typed: &Typed, known: Option<&Plan>, faults: &mut Faults) -> Option<Plan
         retention_percent: decision.retention_percent,
         expected_cv_percent: decision.expected_cv_percent,
         few_holders_reason: few_holders_reason?,
+        retests: retests?,
         exceptions_rule: exceptions_rule?,
     })
 }
@@ -190,6 +195,18 @@ fn asked(typed: &Typed) -> Result<String, Fault> {
         empty if empty.is_empty() => Err(Fault::new("question", "The question is missing.")),
         question => Ok(question),
     }
+}
+
+/// `Ok(None)` where no test is repeated.
+fn retests(typed: &Typed) -> Result<Option<RetestRule>, Fault> {
+    let sets = or_default(typed.text("retests"), "none");
+    if sets == "none" {
+        return Ok(None);
+    }
+    let sets = RetestSets::typed("retests", "What is repeated", sets)?;
+    let batch = or_default(typed.text("retest_batch"), SameBatch::Build.key());
+    let batch = SameBatch::typed("retest_batch", "The batch", batch)?;
+    Ok(Some(RetestRule { sets, batch }))
 }
 
 fn aside(typed: &Typed, field: &str, called: &str, faults: &mut Faults) -> Option<u32> {

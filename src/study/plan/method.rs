@@ -56,6 +56,9 @@ pub struct TestMethod {
     pub grips_mm: Option<f64>,
     /// Gauge length of the extensometer, mm.
     pub gauge_mm: Option<f64>,
+    /// The step in which these lengths are read, mm; `None`: they are taken as exact.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step_mm: Option<f64>,
 }
 
 impl TestMethod {
@@ -66,6 +69,7 @@ impl TestMethod {
             ("supports", self.span_mm, "mm apart"),
             ("grips", self.grips_mm, "mm apart"),
             ("gauge length", self.gauge_mm, "mm"),
+            ("these lengths read in steps of", self.step_mm, "mm"),
         ];
         let sized = sized
             .into_iter()
@@ -100,6 +104,12 @@ impl SpecimenForm {
     #[must_use]
     pub fn is_impact(&self) -> bool {
         self.method.is_some_and(|m| m.kind == TestKind::Impact)
+    }
+
+    /// Whether a bond is pulled off, so that it is asked where it came apart.
+    #[must_use]
+    pub fn is_pull_off(&self) -> bool {
+        self.method.is_some_and(|m| m.kind == TestKind::PullOff)
     }
 
     /// Whether stress follows from load.

@@ -1,6 +1,6 @@
 //! The plan in words: what a steward reads before sealing it, and a stranger afterwards.
 
-use super::{Condition, Covariate, EndOfTest, Plan, TestMethod};
+use super::{Condition, Covariate, EndOfTest, Plan, RetestRule, TestMethod};
 use crate::study::plan::check::count;
 
 /// One line of the plan.
@@ -169,6 +169,10 @@ fn decision(plan: &Plan) -> Vec<Fact> {
         fact(
             "Expected scatter",
             format!("CV {} %", plan.expected_cv_percent),
+        ),
+        fact(
+            "Tests repeated",
+            plan.retests.map(RetestRule::in_words).unwrap_or_default(),
         ),
         fact("Invalid, missing, stopped early", &plan.exceptions_rule),
     ]

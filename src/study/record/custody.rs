@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use super::{ConsignmentRecord, Standing, StudyRecord, TestRecord};
 use crate::study::break_test::TestSession;
 use crate::study::code::BlindCode;
-use crate::study::equipment::Equipment;
-use crate::study::equipment::flag::{self, EquipmentFlag};
+use crate::study::equipment::flag::{self, EquipmentFlag, Reached};
+use crate::study::equipment::{Equipment, Origin};
 use crate::study::ids::{ConsignmentId, EntryId};
 use crate::study::photograph::Files;
 use crate::study::receipt::{About, Difference, ParcelReceipt, TransitLogged, differences};
@@ -39,6 +39,9 @@ pub struct EquipmentRecord {
     pub standing: EquipmentStanding,
     /// The item.
     pub equipment: Equipment,
+    /// Where it stands in another study, when it was brought over from there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub origin: Option<Origin>,
 }
 
 impl EquipmentRecord {
@@ -188,7 +191,20 @@ impl StudyRecord {
         consignment
             .session_of(test)
             .map_or_else(Vec::new, |session| {
-                flag::flags(session, test.test.max_load_n, &self.equipment)
+                let reached = Reached {
+                    load_n: test.test.max_load_n,
+                    extension_mm: self.extension_mm(consignment, test),
+                };
+                flag::flags(session, reached, &self.equipment)
             })
+    }
+
+    /// The largest extension that an extensometer showed in a test, mm: its strain over the gauge length.
+    fn extension_mm(&self, consignment: &ConsignmentRecord, test: &TestRecord) -> Option<f64> {
+        let read = consignment.curve_of(&test.test.blind)?.read.as_ref()?;
+        let gauge_mm = self.plan()?.plan.form.method?.gauge_mm?;
+        let strains = [read.strain_at_yield, read.strain_at_max, read.strain_at_end];
+        let most = strains.into_iter().flatten().reduce(f64::max)?;
+        (!read.is_strain_nominal).then_some(most * gauge_mm)
     }
 }

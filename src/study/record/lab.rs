@@ -35,6 +35,9 @@ pub struct ConsignmentRecord {
     /// The earlier consignment by which its lab is known; `None` when it is the first.
     #[serde(default)]
     pub same_lab_as: Option<ConsignmentId>,
+    /// The lab's last set-up in another study, brought over from there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub brought: Option<TestSession>,
     /// What is known of its parcel.
     #[serde(default)]
     pub custody: CustodyRecord,
@@ -97,6 +100,9 @@ pub struct PieceRecord {
     pub position: u32,
     /// What happened to the steward's label.
     pub label: Label,
+    /// For a spare: the piece whose test was invalid, in whose place it is tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retest_of: Option<Code>,
     /// How it arrived.
     pub arrival: Option<Arrival>,
     /// The tester's remark on its arrival.

@@ -69,6 +69,7 @@ fn consignment(
         specimen: one.code.clone(),
         blind: blind.clone(),
         label: Label::Visible,
+        retest_of: None,
     });
     let packed = Consigned {
         consignment: id,
@@ -129,6 +130,7 @@ fn tested(one: &Known<'_>, id: ConsignmentId, blind: &BlindCode, at: DateTime<Ut
         outcome,
         max_load_n: load,
         energy_j: None,
+        failure: None,
         typed: load.map(|load| AsTyped {
             text: load.to_string(),
             unit: Unit::Newton,

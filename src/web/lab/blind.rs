@@ -102,6 +102,13 @@ impl Blind {
         Ok(blind)
     }
 
+    /// The same while its tester may still write.
+    pub(super) async fn load_open(app: &App, lab: &LabAccess) -> Result<Self, WebFault> {
+        let blind = Self::load(app, lab).await?;
+        blind.must_be_open()?;
+        Ok(blind)
+    }
+
     fn of(record: &StudyRecord, consignment: &ConsignmentRecord, link: LinkId) -> Self {
         let form = record.plan().map(|version| &version.plan.form);
         let sizes = sizes(record, consignment);
@@ -227,6 +234,11 @@ impl Blind {
         self.method.is_some_and(|m| m.kind == TestKind::Impact)
     }
 
+    /// Whether a bond is pulled off.
+    pub(super) fn is_pull_off(&self) -> bool {
+        self.method.is_some_and(|m| m.kind == TestKind::PullOff)
+    }
+
     /// How many pieces are not ticked off.
     pub(super) fn not_ticked(&self) -> usize {
         self.pieces
@@ -322,7 +334,10 @@ fn previous(record: &StudyRecord, consignment: &ConsignmentRecord) -> Option<Tes
     let mut before = others.filter(|one| {
         one.id != consignment.id && one.lab_id() == lab && one.packed_at <= consignment.packed_at
     });
-    let mut session = before.rfind(|one| one.session.is_some())?.session.clone()?;
+    let own = before.rfind(|one| one.session.is_some());
+    let own = own.and_then(|one| one.session.clone());
+    // What the steward brought over from another study of the same lab.
+    let mut session = own.or_else(|| consignment.brought.clone())?;
     session.consignment = consignment.id;
     Some(session)
 }

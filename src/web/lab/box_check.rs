@@ -72,30 +72,19 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
-    let read = fields.read(|typed| parse(typed, &blind.pieces));
-    let ticked = match read {
-        Ok(ticked) => ticked,
-        Err(form) => {
-            let form = act::afresh(&app, &form);
-            return Ok(Page::refused(page(chrome, blind, form)).into_response());
-        }
-    };
-    let entries: Vec<_> = ticked.iter().map(|one| entry(&blind, one)).collect();
+    let blind = Blind::load_open(&app, &lab).await?;
+    let done = tick(&app, &lab, &blind, &fields).await;
+    let onward = Moved::to(blind.address()).saying("The box is ticked off as it stands.");
+    act::answered(&app, done, onward, |form| page(chrome, blind, form))
+}
+
+async fn tick(app: &App, lab: &LabAccess, blind: &Blind, fields: &Fields) -> Result<(), Declined> {
+    let ticked = fields.read(|typed| parse(typed, &blind.pieces))?;
+    let entries: Vec<_> = ticked.iter().map(|one| entry(blind, one)).collect();
     if !entries.is_empty() {
-        match act::submit_all(&app, &blind.acting(&lab), &fields, entries).await {
-            Ok(_) => {}
-            Err(Declined::Fault(fault)) => return Err(fault),
-            Err(Declined::Form(form)) => {
-                let form = act::afresh(&app, &form);
-                return Ok(Page::refused(page(chrome, blind, form)).into_response());
-            }
-        }
+        act::submit_all(app, &blind.acting(lab), fields, entries).await?;
     }
-    Ok(Moved::to(blind.address())
-        .saying("The box is ticked off as it stands.")
-        .into_response())
+    Ok(())
 }
 
 fn entry(blind: &Blind, ticked: &Ticked<'_>) -> (Entry, Option<String>) {

@@ -34,8 +34,7 @@ pub(in crate::web) async fn save(
     Path((_, id)): Path<(String, Uuid)>,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let list = format!("{}/curves", blind.address());
     if fields.0.text("act") == "drop" {
         let file = curve_file::find(&app, &blind, id).await?;

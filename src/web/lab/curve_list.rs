@@ -87,8 +87,7 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     upload: Upload,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let before = app.store.curve_files(blind.id).await?.len();
     let fields = Fields(upload.typed.clone());
     let sent = upload.files.iter().zip(&upload.names);
@@ -187,8 +186,7 @@ pub(in crate::web) async fn keep_all(
     lab: LabAccess,
     _: Fields,
 ) -> Result<Moved, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let files = app.store.curve_files(blind.id).await?;
     let (mut kept, mut left) = (0_usize, 0_usize);
     let mut taken: Vec<_> = blind

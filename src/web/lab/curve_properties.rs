@@ -2,7 +2,7 @@
 
 use super::blind::Blind;
 use super::curve_read::Read;
-use crate::analysis::property::{self, ASSUMED, Basis, Points, Sizes, Worked};
+use crate::analysis::property::{self, Basis, Limits, Points, Sizes, Worked};
 use crate::mechanics::evaluate::Mark;
 use crate::study::code::BlindCode;
 use crate::study::plan::{Shape, TestMethod};
@@ -17,8 +17,8 @@ pub(in crate::web) struct Properties {
     pub(in crate::web) sizes: String,
     /// Why there is no stress, where there could be one.
     pub(in crate::web) missing: &'static str,
-    /// The machine's limits are not its own.
-    pub(in crate::web) is_assumed: bool,
+    /// What the uncertainty rests on; empty when nothing was read off.
+    pub(in crate::web) limits: String,
 }
 
 /// One property.
@@ -38,15 +38,17 @@ impl Properties {
     pub(super) fn seen(read: &Read, piece: Option<&BlindCode>, blind: &Blind) -> Self {
         let known = blind.pieces.iter().find(|one| Some(&one.blind) == piece);
         let sizes = known.map(|one| one.sizes).unwrap_or_default();
+        let limits = Limits::of(blind.session.as_ref(), &blind.equipment);
         let basis = Basis {
             shape: blind.shape,
             method: blind.method.as_ref(),
             sizes: &sizes,
-            machine: ASSUMED,
+            machine: limits.machine,
         };
         let points = Points::from(&read.marks);
         let worked = property::properties(&points, &read.reading.off, &basis);
-        let mut found = Self::told(&worked, blind.shape, blind.method.as_ref(), &sizes);
+        let form = (blind.shape, blind.method.as_ref());
+        let mut found = Self::told(&worked, form, &sizes, &limits);
         if piece.is_none() && blind.shape != Shape::LoadOnly {
             found.missing = "Stresses follow when the piece is known.";
         }
@@ -62,9 +64,9 @@ impl Properties {
     /// Of properties worked out.
     pub(in crate::web) fn told(
         worked: &[Worked],
-        shape: Shape,
-        method: Option<&TestMethod>,
+        (shape, method): (Shape, Option<&TestMethod>),
         sizes: &Sizes,
+        limits: &Limits,
     ) -> Self {
         let told = sizes.in_words(shape);
         let has_area = sizes.area_mm2(shape).is_some();
@@ -78,7 +80,10 @@ impl Properties {
                 _ => "",
             },
             sizes: told,
-            is_assumed: !worked.is_empty(),
+            limits: match worked {
+                [] => String::new(),
+                _ => limits.in_words(),
+            },
         }
     }
 }

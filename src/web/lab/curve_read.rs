@@ -138,7 +138,7 @@ fn text(bytes: &[u8]) -> Result<Cow<'_, [u8]>, String> {
     if !sheet::is_archive(bytes) {
         return Ok(Cow::Borrowed(bytes));
     }
-    let text = sheet::as_text(bytes).map_err(|why| why.to_string())?;
+    let text = sheet::all_as_text(bytes).map_err(|why| why.to_string())?;
     Ok(Cow::Owned(text.into_bytes()))
 }
 

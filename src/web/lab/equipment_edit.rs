@@ -68,8 +68,7 @@ pub(in crate::web) async fn new(
     chrome: Chrome,
     lab: LabAccess,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let fresh = act::fresh(&app);
     let form = Form::filled([("entry", fresh.as_str()), ("kind", "load_cell")]);
     Ok(Page::of(page(chrome, blind, None, form)).into_response())
@@ -82,8 +81,7 @@ pub(in crate::web) async fn show(
     lab: LabAccess,
     Path((_, entry)): Path<(String, EntryId)>,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let before = blind.item(entry)?.clone();
     let mut typed = before.equipment.to_fields();
     typed.set(act::ENTRY, act::fresh(&app));
@@ -186,6 +184,7 @@ async fn keep(
         replaces: before.map(|one| one.entry),
         change,
         equipment,
+        origin: None,
     };
     let entry = Entry::EquipmentKept(Box::new(kept));
     act::submit(app, &blind.acting(lab), &fields, entry, Some(reason)).await?;

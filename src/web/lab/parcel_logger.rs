@@ -64,8 +64,7 @@ pub(in crate::web) async fn send(
     lab: LabAccess,
     upload: Upload,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let bytes = upload.file("logger");
     if bytes.is_empty() || bytes.len() > MOST_BYTES {
         return Ok(send_it_first(&blind));
@@ -87,8 +86,7 @@ pub(in crate::web) async fn show(
     lab: LabAccess,
     query: Query,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let Some(bytes) = file(&app, &blind, &query.0).await? else {
         return Ok(send_it_first(&blind));
     };
@@ -160,8 +158,7 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let on = format!("{}/parcel", blind.address());
     if act::is_done(&app, &fields).await? {
         return Ok(Moved::to(on).into_response());
@@ -184,8 +181,7 @@ pub(in crate::web) async fn save(
         Ok(asked) => {
             let transit = transit(&app, &blind, fields.0.text("file"), asked).await?;
             let entry = Entry::TransitLogged(Box::new(transit));
-            let sent = act::submit(&app, &blind.acting(&lab), &fields, entry, None).await;
-            sent.map(|_| ())
+            act::sent(&app, &blind.acting(&lab), &fields, Ok((entry, None))).await
         }
         Err(form) => Err(Declined::Form(form)),
     };

@@ -109,17 +109,12 @@ fn answer(
     (done, said): (Result<(), Declined>, &str),
     place: impl FnOnce(&mut Forms) -> &mut Form,
 ) -> Result<Response, WebFault> {
-    match done {
-        Ok(()) => Ok(Moved::to(format!("{}/parcel", blind.address()))
-            .saying(said)
-            .into_response()),
-        Err(Declined::Fault(fault)) => Err(fault),
-        Err(Declined::Form(form)) => {
-            let mut forms = Forms::fresh(app, &blind);
-            *place(&mut forms) = act::afresh(app, &form);
-            Ok(Page::refused(page(chrome, blind, forms)).into_response())
-        }
-    }
+    let onward = Moved::to(format!("{}/parcel", blind.address())).saying(said);
+    act::answered(app, done, onward, |form| {
+        let mut forms = Forms::fresh(app, &blind);
+        *place(&mut forms) = form;
+        page(chrome, blind, forms)
+    })
 }
 
 /// Writes down how it was opened.
@@ -129,28 +124,20 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let now = app.clock.now();
     let read = fields.read(|typed| {
         let mut faults = Faults::none();
         let note = faults.keep(typed.paragraph("note", "The remark"));
         match (ParcelReceipt::parse(typed, blind.id, (ZONE, now)), note) {
-            (Ok(receipt), Some(note)) => Ok((receipt, note)),
+            (Ok(receipt), Some(note)) => Ok((Entry::ReceiptNoted(receipt), Some(note))),
             (receipt, _) => {
                 faults.extend(receipt.err().unwrap_or_default());
                 Err(faults)
             }
         }
     });
-    let done = match read {
-        Ok((receipt, note)) => {
-            let entry = Entry::ReceiptNoted(receipt);
-            let sent = act::submit(&app, &blind.acting(&lab), &fields, entry, Some(note)).await;
-            sent.map(|_| ())
-        }
-        Err(form) => Err(Declined::Form(form)),
-    };
+    let done = act::sent(&app, &blind.acting(&lab), &fields, read).await;
     let said = "How the parcel arrived is on record.";
     answer(&app, chrome, blind, (done, said), |forms| {
         &mut forms.receipt
@@ -164,19 +151,14 @@ pub(in crate::web) async fn settle(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
-    let done = match fields.read(|typed| settled(typed, &blind.arrival)) {
-        Ok((about, words)) => {
-            let entry = Entry::DifferenceSettled {
-                consignment: blind.id,
-                about,
-            };
-            let sent = act::submit(&app, &blind.acting(&lab), &fields, entry, Some(words)).await;
-            sent.map(|_| ())
-        }
-        Err(form) => Err(Declined::Form(form)),
-    };
+    let blind = Blind::load_open(&app, &lab).await?;
+    let consignment = blind.id;
+    let read = fields.read(|typed| {
+        let (about, words) = settled(typed, &blind.arrival)?;
+        let entry = Entry::DifferenceSettled { consignment, about };
+        Ok((entry, Some(words)))
+    });
+    let done = act::sent(&app, &blind.acting(&lab), &fields, read).await;
     let said = "It is settled; the steward reads the same words.";
     answer(&app, chrome, blind, (done, said), |forms| &mut forms.settle)
 }
@@ -188,8 +170,7 @@ pub(in crate::web) async fn photograph(
     lab: LabAccess,
     upload: Upload,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let done = keep(&app, &lab, &blind, &upload).await;
     let said = "The photograph is kept, without anything but the picture.";
     answer(&app, chrome, blind, (done, said), |forms| {

@@ -1,6 +1,7 @@
 //! One row of the grid, ready to print: a form while the piece has no test, its result afterwards.
 
 use super::blind::{Blind, Piece};
+use crate::study::break_test::failure::FailureShares;
 use crate::study::break_test::{FailureMode, Looks, Outcome};
 use crate::study::equipment::flag::EquipmentFlag;
 use crate::study::record::TestRecord;
@@ -29,11 +30,15 @@ pub(super) struct Row {
 }
 
 /// The fields that a test's form draws with their own faults.
-const DRAWN: [&str; 8] = [
+const DRAWN: [&str; 12] = [
     "load",
     "energy",
     "outcome",
     "mode",
+    "cohesive",
+    "adhesive",
+    "glue",
+    "failed_at",
     "looks",
     "reason",
     "confirmed",
@@ -55,6 +60,8 @@ pub(super) struct Result {
     pub(super) outcome: &'static str,
     /// How it failed.
     pub(super) mode: &'static str,
+    /// Where the bond came apart; empty when not said.
+    pub(super) failure: String,
     /// What it looked like; empty when not said.
     pub(super) looks: &'static str,
     /// The reason or remark.
@@ -88,6 +95,10 @@ impl Result {
             load: load_in_words(record),
             outcome: test.outcome.label(),
             mode: test.mode.label(),
+            failure: test
+                .failure
+                .as_ref()
+                .map_or_else(String::new, FailureShares::in_words),
             looks: looks.map_or("", Looks::label),
             note: record.note.clone().unwrap_or_default(),
             marks: marks
@@ -167,6 +178,8 @@ pub(super) struct Choices {
     pub(super) looks: Vec<(&'static str, &'static str)>,
     /// An energy is asked for where others have a load.
     pub(super) is_impact: bool,
+    /// It is asked where the bond came apart.
+    pub(super) is_pull_off: bool,
 }
 
 impl Choices {
@@ -185,6 +198,7 @@ impl Choices {
             modes: std::iter::once(choose).chain(modes).collect(),
             looks: std::iter::once(("", "say later")).chain(looks).collect(),
             is_impact: blind.is_impact(),
+            is_pull_off: blind.is_pull_off(),
         }
     }
 }

@@ -9,7 +9,7 @@ use crate::study::typed::Typed;
 use crate::study::units::{Dimension, Unit};
 use crate::web::App;
 use crate::web::access::LabAccess;
-use crate::web::act::{self, Declined};
+use crate::web::act;
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
 use crate::web::page::{Chrome, Moved, Page};
@@ -38,8 +38,7 @@ pub(in crate::web) async fn show(
     chrome: Chrome,
     lab: LabAccess,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let filled = blind.session.as_ref().map(TestSession::to_fields);
     let mut typed = filled.unwrap_or_else(|| first(&app, &blind));
     typed.set(act::ENTRY, act::fresh(&app));
@@ -77,31 +76,17 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let blind = Blind::load(&app, &lab).await?;
-    blind.must_be_open()?;
+    let blind = Blind::load_open(&app, &lab).await?;
     let today = app.clock.now().date_naive();
-    let read = fields.read(|typed| TestSession::parse(typed, blind.id, today));
-    let kept = match read {
-        Ok(mut session) => {
-            session.machine = name_of(&blind, session.used.machine, session.machine);
-            session.fixture = name_of(&blind, session.used.fixture, session.fixture);
-            let entry = Entry::SessionSet(session);
-            act::submit(&app, &blind.acting(&lab), &fields, entry, None).await
-        }
-        Err(form) => Err(Declined::Form(form)),
-    };
-    match kept {
-        Ok(_) => {
-            let next = blind
-                .next_after(0)
-                .map(|piece| format!("?at={}", piece.blind));
-            let to = format!("{}{}", blind.address(), next.unwrap_or_default());
-            Ok(Moved::to(to).saying("The set-up is kept.").into_response())
-        }
-        Err(Declined::Fault(fault)) => Err(fault),
-        Err(Declined::Form(form)) => {
-            let form = act::afresh(&app, &form);
-            Ok(Page::refused(page(chrome, blind, form)).into_response())
-        }
-    }
+    let read = fields.read(|typed| {
+        let mut session = TestSession::parse(typed, blind.id, today)?;
+        session.machine = name_of(&blind, session.used.machine, session.machine);
+        session.fixture = name_of(&blind, session.used.fixture, session.fixture);
+        Ok((Entry::SessionSet(session), None))
+    });
+    let done = act::sent(&app, &blind.acting(&lab), &fields, read).await;
+    let next = blind.next_after(0);
+    let next = next.map_or_else(String::new, |piece| format!("?at={}", piece.blind));
+    let onward = Moved::to(format!("{}{next}", blind.address())).saying("The set-up is kept.");
+    act::answered(&app, done, onward, |form| page(chrome, blind, form))
 }

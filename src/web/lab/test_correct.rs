@@ -3,6 +3,7 @@
 use super::blind::{Blind, Piece};
 use super::row::{self, Choices, Result as Told};
 use super::test_save::{Beside, load_question};
+use crate::study::break_test::failure::FailureShares;
 use crate::study::break_test::form::TypedTest;
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
@@ -72,6 +73,7 @@ fn standing(app: &App, record: &TestRecord, blind: &Blind) -> Typed {
     typed.set("load", load);
     let energy = record.test.energy_j.map(|joule| in_digits(joule, 9));
     typed.set("energy", energy.unwrap_or_default());
+    FailureShares::fill(record.test.failure.as_ref(), &mut typed);
     typed.set(act::ENTRY, act::fresh(app));
     typed.set("supersedes", record.entry.to_string());
     typed

@@ -2,14 +2,12 @@
 
 use super::blind::Blind;
 use crate::store::{Maker, TokenRow};
-use crate::study::token::Wanted;
 use crate::web::App;
 use crate::web::access::LabAccess;
-use crate::web::act;
 use crate::web::fault::WebFault;
-use crate::web::form::{Fields, Form};
+use crate::web::form::Fields;
 use crate::web::page::{Chrome, Moved, Page};
-use crate::web::token_page::{self, Line};
+use crate::web::token_page::{self, Line, Shown};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
@@ -22,12 +20,8 @@ struct TokensPage {
     base: String,
     /// Its address.
     page: String,
-    /// The secret, on the one page that shows it.
-    secret: Option<String>,
-    /// The form was sent twice: its token was shown the first time.
-    is_again: bool,
     tokens: Vec<Line>,
-    form: Form,
+    shown: Shown,
 }
 
 /// The list.
@@ -36,8 +30,8 @@ pub(in crate::web) async fn show(
     chrome: Chrome,
     lab: LabAccess,
 ) -> Result<Response, WebFault> {
-    let form = token_page::blank(&app);
-    Ok(Page::of(page(&app, chrome, &lab, form).await?).into_response())
+    let shown = Shown::blank(&app);
+    Ok(Page::of(page(&app, chrome, &lab, shown).await?).into_response())
 }
 
 fn is_own(lab: &LabAccess) -> impl Fn(&TokenRow) -> bool {
@@ -49,7 +43,7 @@ async fn page(
     app: &App,
     chrome: Chrome,
     lab: &LabAccess,
-    form: Form,
+    shown: Shown,
 ) -> Result<TokensPage, WebFault> {
     let blind = Blind::load(app, lab).await?;
     let rows = app.store.tokens_of(blind.study).await?;
@@ -59,12 +53,10 @@ async fn page(
         chrome: chrome.titled("For programs"),
         base: app.config.link_base(),
         page: format!("{}/tokens", blind.address()),
-        secret: None,
-        is_again: false,
         tokens: own
             .map(|row| Line::of(row, String::new(), true, now))
             .collect(),
-        form,
+        shown,
         blind,
     })
 }
@@ -76,21 +68,12 @@ pub(in crate::web) async fn save(
     lab: LabAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let now = app.clock.now();
-    let wanted = match fields.read(|typed| Wanted::parse(typed, now)) {
-        Ok(wanted) => wanted,
-        Err(form) => {
-            let form = act::afresh(&app, &form);
-            return Ok(Page::refused(page(&app, chrome, &lab, form).await?).into_response());
-        }
-    };
     let study = Blind::load(&app, &lab).await?.study;
     let maker = Maker::Tester(lab.link);
-    let secret = token_page::make(&app, &fields.0, (study, maker), wanted).await?;
-    let mut page = page(&app, chrome, &lab, token_page::blank(&app)).await?;
-    page.is_again = secret.is_none();
-    page.secret = secret;
-    Ok(token_page::unkept(Page::of(page)))
+    let shown = token_page::asked(&app, &fields, (study, maker)).await?;
+    let is_refused = shown.is_refused;
+    let page = page(&app, chrome, &lab, shown).await?;
+    Ok(token_page::answer(is_refused, page))
 }
 
 /// Revokes one.

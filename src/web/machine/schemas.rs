@@ -245,11 +245,23 @@ fn break_test() -> Value {
                 "energy_j",
                 json!({ "type": ["number", "null"], "description": "What a striker lost, in an impact test." }),
             ),
+            ("failure", or_null(&failure())),
             ("is_out_of_order", truth()),
             ("is_confirmed_doubt", truth()),
             ("consignment", uuid()),
         ],
     )
+}
+
+/// Where a bond came apart, in % of the area; the three sum to 100.
+fn failure() -> Value {
+    let share = || json!({ "type": "number", "minimum": 0, "maximum": 100 });
+    let shares = [
+        ("cohesive_percent", share()),
+        ("adhesive_percent", share()),
+        ("glue_percent", share()),
+    ];
+    object_with(shares, [("place", text())])
 }
 
 /// The header of an entry; what its body holds, for the kinds that most programs send.

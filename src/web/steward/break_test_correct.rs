@@ -2,6 +2,7 @@
 //! made knowing the group. Before unblinding there is no such page.
 
 use super::consignment_show::marks;
+use crate::study::break_test::failure::FailureShares;
 use crate::study::break_test::form::TypedTest;
 use crate::study::break_test::{FailureMode, Outcome};
 use crate::study::code::BlindCode;
@@ -36,6 +37,7 @@ struct CorrectPage {
     outcomes: Vec<(&'static str, &'static str)>,
     modes: Vec<(&'static str, &'static str)>,
     is_impact: bool,
+    is_pull_off: bool,
     form: Form,
 }
 
@@ -94,6 +96,7 @@ pub(in crate::web) async fn show(
     typed.set("load", load.unwrap_or_default());
     let energy = test.energy_j.map(|joule| in_digits(joule, 9));
     typed.set("energy", energy.unwrap_or_default());
+    FailureShares::fill(test.failure.as_ref(), &mut typed);
     typed.set("supersedes", named.test.entry.to_string());
     typed.set(act::ENTRY, act::fresh(&app));
     let page = page(chrome, &record, &named, Form::filled(typed));
@@ -123,6 +126,9 @@ fn page(chrome: Chrome, record: &Arc<StudyRecord>, named: &Named<'_>, form: Form
             .map(|mode| (mode.key(), mode.label()))
             .collect(),
         is_impact: named.is_impact,
+        is_pull_off: record
+            .plan()
+            .is_some_and(|found| found.plan.form.is_pull_off()),
         form,
         record: Arc::clone(record),
     }
@@ -137,8 +143,10 @@ fn on_record(test: &TestRecord) -> OnRecord {
         .map(|joule| format!("{} J, ", in_digits(joule, 6)));
     let load = energy.or(load);
     let (outcome, mode) = (test.test.outcome.label(), test.test.mode.label());
+    let failure = test.test.failure.as_ref();
+    let failure = failure.map_or_else(String::new, |f| format!(": {}", f.in_words()));
     OnRecord {
-        words: format!("{}{outcome}, {mode}", load.unwrap_or_default()),
+        words: format!("{}{outcome}, {mode}{failure}", load.unwrap_or_default()),
         marks: marks(test),
         note: test.note.clone().unwrap_or_default(),
     }

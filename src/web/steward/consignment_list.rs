@@ -2,6 +2,7 @@
 
 use crate::study::consignment::Contents;
 use crate::study::consignment::form::Packable;
+use crate::study::consignment::retest;
 use crate::study::record::{ConsignmentRecord, StudyRecord};
 use crate::study::when;
 use crate::web::App;
@@ -93,10 +94,15 @@ pub(super) fn choices(record: &StudyRecord) -> Vec<Choice> {
         } else {
             String::new()
         };
-        (there > 0).then(|| Choice {
+        let again = retest::repeatable(record, contents).len();
+        let repeated = match again {
+            0 => String::new(),
+            n => format!(", {n} invalid to repeat on spares"),
+        };
+        (there + again > 0).then(|| Choice {
             key: contents.key(),
             label: contents.label(),
-            state: format!("{there} can be packed{still}"),
+            state: format!("{there} can be packed{still}{repeated}"),
         })
     };
     std::iter::once(Contents::Baseline)

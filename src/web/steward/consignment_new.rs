@@ -7,7 +7,8 @@ use crate::study::break_test::instructions::instructions;
 use crate::study::cautions::{self, Step};
 use crate::study::code::{BlindCode, Code};
 use crate::study::consignment::form::{Packable, Packing};
-use crate::study::consignment::{Consigned, Contents, Label, blind};
+use crate::study::consignment::retest::{self, Repeatable};
+use crate::study::consignment::{Consigned, Contents, Label, ToPack, blind};
 use crate::study::entry::Entry;
 use crate::study::fault::Faults;
 use crate::study::ids::ConsignmentId;
@@ -36,6 +37,8 @@ struct NewPage {
     choices: Vec<Choice>,
     contents: Option<Contents>,
     pieces: Vec<Line>,
+    /// Invalid tests that the plan lets be repeated on a spare.
+    repeatable: Vec<Repeatable>,
     still_out: usize,
     shown: Vec<(&'static str, String)>,
     labels: Vec<(&'static str, &'static str)>,
@@ -94,6 +97,8 @@ fn page(
             .iter()
             .map(|piece| line(&record, packable, piece))
             .collect(),
+        repeatable: contents
+            .map_or_else(Vec::new, |contents| retest::repeatable(&record, contents)),
         still_out: packable.map_or(0, Packable::still_out),
         shown: shown.map(instructions).unwrap_or_default(),
         labels: labels.to_vec(),
@@ -128,7 +133,8 @@ pub(in crate::web) async fn save(
         return Ok(Moved::to(to).into_response());
     }
     let contents = Contents::parse(fields.0.text("contents"));
-    let packed = match fields.read(|typed| parse(typed, &record, contents)) {
+    let seed = app.clock.random();
+    let packed = match fields.read(|typed| parse(typed, &record, contents, &seed)) {
         Ok(packing) => {
             let entry = Entry::Consigned(drawn(&app, &record, id, packing));
             act::submit(
@@ -156,12 +162,26 @@ pub(in crate::web) async fn save(
     }
 }
 
+/// What is packed, for which lab, and every piece.
+type Chosen = (Contents, String, Vec<ToPack>);
+
+/// The pieces of the set or stage itself.
+fn own(packing: &Packing) -> Vec<ToPack> {
+    let own = |(specimen, label): &(Code, Label)| ToPack {
+        specimen: specimen.clone(),
+        label: *label,
+        retest_of: None,
+    };
+    packing.pieces.iter().map(own).collect()
+}
+
 /// Reads the form and asks once about what is doubtful in it.
 fn parse(
     typed: &Typed,
     record: &StudyRecord,
     contents: Option<Contents>,
-) -> Result<(Contents, Packing), Faults> {
+    seed: &[u8; 32],
+) -> Result<Chosen, Faults> {
     let Some(contents) = contents else {
         return Err(Faults::one("", "Choose what is to be packed first."));
     };
@@ -179,29 +199,36 @@ fn parse(
         .iter()
         .map(|(code, _)| code.clone())
         .collect();
-    let doubts = packable.doubts(&chosen);
+    let mut doubts = packable.doubts(&chosen);
+    let wanted = &packing.retests;
+    doubts.extend(retest::doubt(record, contents, wanted, chosen.len()));
+    let mut pieces = own(&packing);
+    if let Some(label) = packing.label {
+        let spares = retest::draw(record, contents, (wanted, label), seed);
+        pieces.extend(faults.keep(spares).unwrap_or_default());
+    }
     if !doubts.is_empty() && !typed.has("confirmed") {
         faults.push(
             "confirmed",
             format!("{} Tick this to pack all the same.", doubts.join(" ")),
         );
     }
-    faults.or((contents, packing))
+    faults.or((contents, packing.lab, pieces))
 }
 
 fn drawn(
     app: &App,
     record: &StudyRecord,
     consignment: ConsignmentId,
-    (contents, packing): (Contents, Packing),
+    (contents, lab, pieces): Chosen,
 ) -> Consigned {
     let earlier = record.consignments.iter().flat_map(|one| &one.pieces);
     let taken: BTreeSet<BlindCode> = earlier.map(|piece| piece.blind.clone()).collect();
     let random = || app.clock.random();
     Consigned {
         consignment,
-        lab: packing.lab,
+        lab,
         contents,
-        pieces: blind(packing.pieces, &taken, &app.clock.random(), random),
+        pieces: blind(pieces, &taken, &app.clock.random(), random),
     }
 }

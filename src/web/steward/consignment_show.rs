@@ -233,7 +233,12 @@ fn value(record: &StudyRecord, one: &ConsignmentRecord, piece: &PieceRecord) -> 
         .into_iter()
         .map(|flag| format!("Flagged: {}", flag.words()));
     let words = match test {
-        Some(test) => format!("{}, {}", test.test.outcome.label(), test.test.mode.label()),
+        Some(test) => {
+            let (outcome, mode) = (test.test.outcome.label(), test.test.mode.label());
+            let failure = test.test.failure.as_ref();
+            let failure = failure.map_or_else(String::new, |f| format!(": {}", f.in_words()));
+            format!("{outcome}, {mode}{failure}")
+        }
         None => piece.arrival.map_or("no test", Arrival::label).to_owned(),
     };
     Value {
@@ -257,7 +262,7 @@ fn value(record: &StudyRecord, one: &ConsignmentRecord, piece: &PieceRecord) -> 
 
 /// Condition and holder of a piece, or that it is of the baseline set.
 pub(super) fn place(record: &StudyRecord, code: &Code) -> String {
-    let place = record.specimen(code).and_then(|piece| piece.place.as_ref());
+    let place = record.specimen(code).and_then(|piece| piece.counts_at());
     let plan = record.plan().map(|version| &version.plan);
     match place {
         Some(Place::Exposed {

@@ -12,7 +12,7 @@ use crate::study::units::{ALL, Dimension, Unit, optional, positive};
 use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
-use crate::web::act::{self, Acting, Declined};
+use crate::web::act::{self, Acting};
 use crate::web::extract::Steward;
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
@@ -121,26 +121,16 @@ pub(in crate::web) async fn save(
 ) -> Result<Response, WebFault> {
     // The instrument takes the entry's id, so that a second sending means the same one.
     let id = InstrumentId(act::entry_id(&app, &fields.0).0);
-    let added = match fields.read(|typed| parse(typed, id)) {
-        Ok(instrument) => {
-            let name = instrument.name.clone();
-            let entry = Entry::InstrumentAdded { instrument };
-            let acting = Acting::steward(&steward, &study);
-            let sent = act::submit(&app, &acting, &fields, entry, None).await;
-            sent.map(|_| name)
-        }
-        Err(form) => Err(Declined::Form(form)),
-    };
-    match added {
-        Ok(name) => Ok(Moved::to(format!("/desk/{}/instruments", study.slug))
-            .saying(format!("{name} is on record."))
-            .into_response()),
-        Err(Declined::Form(form)) => {
-            let record = study.record(&app).await?;
-            Ok(Page::refused(page(chrome, record, form)).into_response())
-        }
-        Err(Declined::Fault(fault)) => Err(fault),
-    }
+    let read = fields.read(|typed| {
+        let instrument = parse(typed, id)?;
+        Ok((Entry::InstrumentAdded { instrument }, None))
+    });
+    let done = act::sent(&app, &Acting::steward(&steward, &study), &fields, read).await;
+    let record = study.record(&app).await?;
+    let name = fields.0.text("name").trim();
+    let onward = format!("/desk/{}/instruments", study.slug);
+    let onward = Moved::to(onward).saying(format!("{name} is on record."));
+    act::answered(&app, done, onward, |form| page(chrome, record, form))
 }
 
 fn parse(typed: &Typed, id: InstrumentId) -> Result<Instrument, Faults> {

@@ -7,7 +7,7 @@ use crate::study::plan::Environment;
 use crate::study::record::{CitedRecord, Standing, StudyRecord};
 use crate::web::App;
 use crate::web::access::StudyAccess;
-use crate::web::act::{self, Acting, Declined};
+use crate::web::act::{self, Acting};
 use crate::web::extract::Steward;
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
@@ -94,22 +94,13 @@ pub(in crate::web) async fn save(
     study: StudyAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let added = match fields.read(CitedFigure::parse) {
-        Ok(figure) => {
-            let entry = Entry::FigureCited(Box::new(figure));
-            let acting = Acting::steward(&steward, &study);
-            act::submit(&app, &acting, &fields, entry, None).await
-        }
-        Err(form) => Err(Declined::Form(form)),
-    };
-    match added {
-        Ok(_) => Ok(Moved::to(format!("/desk/{}/literature", study.slug))
-            .saying("The published figure is on record.")
-            .into_response()),
-        Err(Declined::Form(form)) => {
-            let record = study.record(&app).await?;
-            Ok(Page::refused(page(chrome, record, form)).into_response())
-        }
-        Err(Declined::Fault(fault)) => Err(fault),
-    }
+    let read = fields.read(|typed| {
+        let figure = CitedFigure::parse(typed)?;
+        Ok((Entry::FigureCited(Box::new(figure)), None))
+    });
+    let done = act::sent(&app, &Acting::steward(&steward, &study), &fields, read).await;
+    let record = study.record(&app).await?;
+    let onward = format!("/desk/{}/literature", study.slug);
+    let onward = Moved::to(onward).saying("The published figure is on record.");
+    act::answered(&app, done, onward, |form| page(chrome, record, form))
 }

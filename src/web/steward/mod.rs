@@ -46,6 +46,7 @@ pub(super) mod label_sheet;
 pub(super) mod link_save;
 pub(super) mod literature_list;
 pub(super) mod marks_show;
+pub(super) mod parcel_bring;
 pub(super) mod parcel_save;
 pub(super) mod parcel_show;
 pub(super) mod password_update;

@@ -1,7 +1,9 @@
 //! What was sent and what arrived, as the lab sees it too; the number of the seal, how a difference was
-//! settled, and which earlier consignment went to the same lab, so that its own record is there again.
+//! settled, and which earlier consignment went to the same lab, so that its own record is there again; from another
+//! study it is brought over ([`super::parcel_bring`]).
 
 use super::consignment_list::state;
+use super::parcel_bring::{self, Elsewhere};
 use crate::study::entry::Entry;
 use crate::study::equipment::EquipmentKind;
 use crate::study::fault::Faults;
@@ -34,6 +36,8 @@ struct ParcelPage {
     arrival: ArrivalView,
     items: Vec<Item>,
     others: Vec<(String, String)>,
+    /// Labs of the steward's other studies.
+    elsewhere: Vec<(String, String)>,
     forms: Forms,
 }
 
@@ -58,6 +62,7 @@ struct Forms {
     seal: Form,
     settle: Form,
     lab: Form,
+    bring: Form,
 }
 
 impl Forms {
@@ -76,6 +81,7 @@ impl Forms {
             ),
             settle: with("words", String::new()),
             lab: with("same_as", same.unwrap_or_default()),
+            bring: with("from", String::new()),
         }
     }
 }
@@ -84,7 +90,7 @@ fn page(
     chrome: Chrome,
     record: Arc<StudyRecord>,
     id: ConsignmentId,
-    forms: Forms,
+    (forms, elsewhere): (Forms, &[Elsewhere]),
 ) -> Result<ParcelPage, WebFault> {
     let one = record.consignment(id).ok_or(WebFault::NotFound)?;
     let equipment = record.equipment_of(one).filter(|one| one.is_current());
@@ -107,6 +113,10 @@ fn page(
         arrival: ArrivalView::of(one, &record.time_zone, !one.is_blind()),
         items: items.collect(),
         others: others(&record, one),
+        elsewhere: elsewhere
+            .iter()
+            .map(|lab| (lab.key(), lab.label()))
+            .collect(),
         forms,
         record,
     })
@@ -129,13 +139,14 @@ fn others(record: &StudyRecord, one: &ConsignmentRecord) -> Vec<(String, String)
 pub(in crate::web) async fn show(
     State(app): State<App>,
     chrome: Chrome,
-    study: StudyAccess,
+    (steward, study): (Steward, StudyAccess),
     Path((_, id)): Path<(String, ConsignmentId)>,
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
     let one = record.consignment(id).ok_or(WebFault::NotFound)?;
     let forms = Forms::fresh(&app, one);
-    Ok(Page::of(page(chrome, record, id, forms)?).into_response())
+    let labs = parcel_bring::elsewhere(&app, &steward, &study).await?;
+    Ok(Page::of(page(chrome, record, id, (forms, &labs))?).into_response())
 }
 
 /// What a form of the page asks for, with its words.
@@ -224,19 +235,28 @@ pub(in crate::web) async fn save(
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
     let one = record.consignment(id).ok_or(WebFault::NotFound)?;
-    let done = match fields.read(|typed| asked(typed, &record, one)) {
-        Ok((entry, note)) => {
+    let labs = parcel_bring::elsewhere(&app, &steward, &study).await?;
+    let is_brought = fields.0.text("act") == "bring";
+    let read = |typed: &Typed| match is_brought {
+        true => parcel_bring::entries(&app, typed, (&record, one), &labs),
+        false => asked(typed, &record, one).map(|asked| vec![asked]),
+    };
+    let done = match fields.read(read) {
+        _ if is_brought && act::is_done(&app, &fields).await? => Ok(()),
+        Ok(entries) => {
             let acting = Acting::steward(&steward, &study);
-            act::submit(&app, &acting, &fields, entry, note).await
+            let sent = act::submit_all(&app, &acting, &fields, entries).await;
+            sent.map(|_| ())
         }
         Err(form) => Err(Declined::Form(form)),
     };
     match done {
-        Ok(_) => {
+        Ok(()) => {
             let here = format!("/desk/{}/consignments/{id}/arrival", study.slug);
             let said = match fields.0.text("act") {
                 "seal" => "The number of the seal is on record.",
                 "lab" => "Which lab it is is on record.",
+                "bring" => "The lab's record stands here too.",
                 _ => "It is settled; the tester reads the same words.",
             };
             Ok(Moved::to(here).saying(said).into_response())
@@ -248,9 +268,10 @@ pub(in crate::web) async fn save(
             match fields.0.text("act") {
                 "seal" => forms.seal = form,
                 "lab" => forms.lab = form,
+                "bring" => forms.bring = form,
                 _ => forms.settle = form,
             }
-            Ok(Page::refused(page(chrome, record, id, forms)?).into_response())
+            Ok(Page::refused(page(chrome, record, id, (forms, &labs))?).into_response())
         }
     }
 }

@@ -7,8 +7,8 @@ use crate::study::plan::check::Count;
 use crate::study::plan::difference::{Difference, differences};
 use crate::study::plan::form;
 use crate::study::plan::{
-    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Response, Shape as PieceShape,
-    SizesAt, Spreads, TestKind,
+    DryingKind, EndOfTest, Environment, ModulusBy, OutlierRule, Response, RetestSets, SameBatch,
+    Shape as PieceShape, SizesAt, Spreads, TestKind,
 };
 use crate::study::property::COMPARED;
 use crate::study::reading::MoistureState;
@@ -52,6 +52,8 @@ pub(super) struct PlanPage {
     rules: Choices,
     primaries: Vec<(String, String)>,
     covariates: Vec<(String, String)>,
+    retests: Choices,
+    batches: Choices,
     pieces: String,
     outlook: Option<Outlook>,
     amendments: Vec<Amendment>,
@@ -135,6 +137,8 @@ pub(super) fn page(chrome: Chrome, record: &StudyRecord, form: Form, look: Look)
         rules: OutlierRule::ALL.map(|c| (c.key(), c.label())).into(),
         primaries: primaries(form.typed()),
         covariates: covariates(form.typed()),
+        retests: retests(),
+        batches: SameBatch::ALL.map(|c| (c.key(), c.label())).into(),
         pieces: pieces(form::count(form.typed())),
         outlook: look.outlook,
         amendments: amendments(record),
@@ -224,6 +228,13 @@ fn primaries(typed: &Typed) -> Vec<(String, String)> {
         offered.into_iter().map(pair).collect(),
         typed.text("primary"),
     )
+}
+
+fn retests() -> Choices {
+    let sets = RetestSets::ALL.map(|c| (c.key(), c.label()));
+    std::iter::once(("none", "of no piece"))
+        .chain(sets)
+        .collect()
 }
 
 fn covariates(typed: &Typed) -> Vec<(String, String)> {

@@ -2,10 +2,10 @@
 
 use super::specimen_show::SpecimenPath;
 use crate::analysis::change::bench;
-use crate::analysis::property::{ASSUMED, Basis, Sizes, kept_properties};
+use crate::analysis::property::{Basis, Limits, Sizes, kept_properties};
 use crate::study::code::{BlindCode, Code};
 use crate::study::curve::KeptCurve;
-use crate::study::record::StudyRecord;
+use crate::study::record::{ConsignmentRecord, StudyRecord};
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::extract::Path;
@@ -24,12 +24,19 @@ pub(super) struct Shown {
 }
 
 /// The curve of a piece whose consignment is unblinded.
-fn curve<'r>(record: &'r StudyRecord, code: &Code) -> Option<(&'r BlindCode, &'r KeptCurve)> {
+fn curve<'r>(
+    record: &'r StudyRecord,
+    code: &Code,
+) -> Option<(&'r ConsignmentRecord, &'r BlindCode, &'r KeptCurve)> {
     let open = record.consignments.iter().filter(|one| !one.is_blind());
     open.rev().find_map(|consignment| {
         let mut pieces = consignment.pieces.iter();
         let piece = pieces.find(|piece| piece.specimen == *code)?;
-        Some((&piece.blind, consignment.curve_of(&piece.blind)?))
+        Some((
+            consignment,
+            &piece.blind,
+            consignment.curve_of(&piece.blind)?,
+        ))
     })
 }
 
@@ -48,19 +55,23 @@ fn sizes(record: &StudyRecord, code: &Code) -> Sizes {
 
 /// The properties of a piece; `None` while it is blind, or without a curve.
 pub(super) fn shown(record: &StudyRecord, code: &Code) -> Option<Shown> {
-    let (_, curve) = curve(record, code)?;
+    let (consignment, blind, curve) = curve(record, code)?;
     let form = &record.plan()?.plan.form;
     let sizes = sizes(record, code);
+    let test = consignment.test_of(blind);
+    let session = test.and_then(|test| consignment.session_of(test));
+    let session = session.or(consignment.session.as_ref());
+    let limits = Limits::of(session, &record.equipment);
     let basis = Basis {
         shape: form.shape,
         method: form.method.as_ref(),
         sizes: &sizes,
-        machine: ASSUMED,
+        machine: limits.machine,
     };
     let worked = kept_properties(curve, &basis);
     let read = curve.read.as_ref();
     Some(Shown {
-        properties: Properties::told(&worked, form.shape, form.method.as_ref(), &sizes),
+        properties: Properties::told(&worked, (form.shape, form.method.as_ref()), &sizes, &limits),
         remarks: read.map(|read| read.remarks.clone()).unwrap_or_default(),
         file_name: curve.file_name.clone(),
     })
@@ -74,7 +85,7 @@ pub(in crate::web) async fn plot(
 ) -> Result<Response, WebFault> {
     let record = study.record(&app).await?;
     let code = &path.find(&record)?.code;
-    let (blind, curve) = curve(&record, code).ok_or(WebFault::NotFound)?;
+    let (_, blind, curve) = curve(&record, code).ok_or(WebFault::NotFound)?;
     let form = record.plan().map(|version| &version.plan.form);
     let form = form.ok_or(WebFault::NotFound)?;
     let blob = app.store.find_blob_by_hex(&curve.file_sha256).await?;

@@ -129,7 +129,7 @@ pub(super) fn shots<'r>(
 
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {
     let blind = record.blind_specimens();
-    let place = piece_words::place(plan_of(record), piece.place.as_ref());
+    let place = piece_words::place(plan_of(record), piece.counts_at());
     let whereabouts = piece_words::whereabouts(piece, &blind).to_owned();
     let mut facts = vec![("For", place), ("Where it is", whereabouts)];
     if piece.is_nameless {

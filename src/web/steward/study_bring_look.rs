@@ -1,7 +1,7 @@
 //! Bringing a study over, the second step: what was understood of the file, put right where it is wrong, every
 //! problem by its row, the study as it would be; then all of it into the journal, or nothing.
 
-use super::study_bring_read::{Looked, look, parse, text_of};
+use super::study_bring_read::{Looked, look, parse, said_of, text_of};
 use super::study_bring_sets::{SetLine, sets, unknown};
 use super::study_bring_write::bring_over;
 use crate::clock::hex;
@@ -9,6 +9,8 @@ use crate::store::StudyFile;
 use crate::study::ids::AccountId;
 use crate::study::opening::{suggested_slug, time_zones};
 use crate::study::typed::Typed;
+use crate::tidy::Tidy;
+use crate::tidy::bring;
 use crate::tidy::matching;
 use crate::tidy::problem::{Place, Problems};
 use crate::web::App;
@@ -20,6 +22,7 @@ use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use chrono::NaiveDate;
 use uuid::Uuid;
 
 /// Problems shown at most; whoever has more begins with these.
@@ -38,6 +41,8 @@ struct LookPage {
     more_problems: usize,
     sets: Vec<SetLine>,
     unknown: Vec<&'static str>,
+    /// What is entered where the file says nothing.
+    defaults: Vec<String>,
     counts: Option<(usize, usize)>,
     zones: Vec<&'static str>,
     form: Form,
@@ -67,7 +72,8 @@ pub(in crate::web) async fn show(
     typed.set(act::ENTRY, act::fresh(&app));
     let today = app.clock.now().date_naive();
     let looked = look(text, typed.clone(), stem, today).await?;
-    Ok(Page::of(page(chrome, &file, looked, Form::filled(typed))).into_response())
+    let form = (Form::filled(typed), today);
+    Ok(Page::of(page(chrome, &file, looked, form)).into_response())
 }
 
 async fn load(app: &App, steward: &Steward, id: Uuid) -> Result<(StudyFile, Vec<u8>), WebFault> {
@@ -108,12 +114,16 @@ pub(in crate::web) async fn save(
             if act::is_done(&app, &fields).await? {
                 return Ok(Moved::to(there).into_response());
             }
-            match bring_over(&app, &steward, &fields, &opening, &file, tidy).await? {
-                Ok(count) => {
-                    let said = format!("“{}” is here, in {count} entries.", opening.title);
-                    return Ok(Moved::to(there).saying(said).into_response());
-                }
-                Err(form) => form,
+            let twice = again(&app, &steward, &file, &fields).await?;
+            match twice {
+                Some(form) => form,
+                None => match bring_over(&app, &steward, &fields, &opening, &file, tidy).await? {
+                    Ok(count) => {
+                        let said = format!("“{}” is here, in {count} entries.", opening.title);
+                        return Ok(Moved::to(there).saying(said).into_response());
+                    }
+                    Err(form) => form,
+                },
             }
         }
         (Err(form), _) => form,
@@ -124,7 +134,7 @@ pub(in crate::web) async fn save(
     };
     let form = act::afresh(&app, &form);
     let is_wrong = !form.is_faultless();
-    let page = page(chrome, &file, looked, form);
+    let page = page(chrome, &file, looked, (form, today));
     Ok(if is_wrong {
         Page::refused(page)
     } else {
@@ -133,7 +143,43 @@ pub(in crate::web) async fn save(
     .into_response())
 }
 
-fn page(chrome: Chrome, file: &StudyFile, looked: Looked, form: Form) -> LookPage {
+/// A file that made a study of this person's already is asked about once: by a slip it would be a second one.
+async fn again(
+    app: &App,
+    steward: &Steward,
+    file: &StudyFile,
+    fields: &Fields,
+) -> Result<Option<Form>, WebFault> {
+    if fields.0.has("confirmed") {
+        return Ok(None);
+    }
+    let account = AccountId(steward.id);
+    let there = app.store.studies_from_file(account, &file.sha256).await?;
+    let named = there
+        .iter()
+        .map(|one| format!("“{}” (/desk/{})", one.title, one.slug));
+    let named = named.collect::<Vec<_>>().join(", ");
+    let sentence = format!(
+        "The same file, byte for byte, was brought over before, as {named}. Tick this if it is to become \
+         another study all the same."
+    );
+    let is_there = !there.is_empty();
+    Ok(is_there.then(|| fields.again_with("confirmed", sentence)))
+}
+
+fn defaults(tidy: Option<&Tidy>, typed: &Typed, today: NaiveDate) -> Vec<String> {
+    let said = said_of(typed, "AA".to_owned(), today);
+    let is_empty = |field: &str| typed.text(field).is_empty();
+    tidy.map(|tidy| bring::defaults(tidy, &said, is_empty))
+        .unwrap_or_default()
+}
+
+fn page(
+    chrome: Chrome,
+    file: &StudyFile,
+    looked: Looked,
+    (form, today): (Form, NaiveDate),
+) -> LookPage {
     let columns = looked.names.iter().zip(&looked.chosen).enumerate();
     let columns = columns.map(|(at, (name, chosen))| ColumnLine {
         number: at + 1,
@@ -154,6 +200,7 @@ fn page(chrome: Chrome, file: &StudyFile, looked: Looked, form: Form) -> LookPag
         more_problems: told.len().saturating_sub(MOST_SHOWN) + looked.problems.untold,
         problems: told.into_iter().take(MOST_SHOWN).collect(),
         unknown: looked.tidy.as_ref().map(unknown).unwrap_or_default(),
+        defaults: defaults(looked.tidy.as_ref(), form.typed(), today),
         counts: looked
             .tidy
             .as_ref()

@@ -4,15 +4,13 @@
 use crate::store::{Maker, TokenRow};
 use crate::study::ids::AccountId;
 use crate::study::record::StudyRecord;
-use crate::study::token::Wanted;
 use crate::web::App;
 use crate::web::access::StudyAccess;
-use crate::web::act;
 use crate::web::extract::Steward;
 use crate::web::fault::WebFault;
-use crate::web::form::{Fields, Form};
+use crate::web::form::Fields;
 use crate::web::page::{Chrome, Moved, Page};
-use crate::web::token_page::{self, Line};
+use crate::web::token_page::{self, Line, Shown};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
@@ -26,12 +24,8 @@ struct TokensPage {
     base: String,
     /// Its address.
     page: String,
-    /// The secret, on the one page that shows it.
-    secret: Option<String>,
-    /// The form was sent twice: its token was shown the first time.
-    is_again: bool,
     tokens: Vec<Line>,
-    form: Form,
+    shown: Shown,
 }
 
 /// The list.
@@ -40,15 +34,15 @@ pub(in crate::web) async fn show(
     chrome: Chrome,
     study: StudyAccess,
 ) -> Result<Response, WebFault> {
-    let form = token_page::blank(&app);
-    Ok(Page::of(page(&app, chrome, &study, form).await?).into_response())
+    let shown = Shown::blank(&app);
+    Ok(Page::of(page(&app, chrome, &study, shown).await?).into_response())
 }
 
 async fn page(
     app: &App,
     chrome: Chrome,
     study: &StudyAccess,
-    form: Form,
+    shown: Shown,
 ) -> Result<TokensPage, WebFault> {
     let record = study.record(app).await?;
     let rows = app.store.tokens_of(study.id).await?;
@@ -73,10 +67,8 @@ async fn page(
         title: record.title.clone(),
         base: app.config.link_base(),
         page: format!("/desk/{}/tokens", study.slug),
-        secret: None,
-        is_again: false,
         tokens: rows.iter().map(line).collect(),
-        form,
+        shown,
     })
 }
 
@@ -110,20 +102,11 @@ pub(in crate::web) async fn save(
     study: StudyAccess,
     fields: Fields,
 ) -> Result<Response, WebFault> {
-    let now = app.clock.now();
-    let wanted = match fields.read(|typed| Wanted::parse(typed, now)) {
-        Ok(wanted) => wanted,
-        Err(form) => {
-            let form = act::afresh(&app, &form);
-            return Ok(Page::refused(page(&app, chrome, &study, form).await?).into_response());
-        }
-    };
     let maker = Maker::Steward(AccountId(steward.id));
-    let secret = token_page::make(&app, &fields.0, (study.id, maker), wanted).await?;
-    let mut page = page(&app, chrome, &study, token_page::blank(&app)).await?;
-    page.is_again = secret.is_none();
-    page.secret = secret;
-    Ok(token_page::unkept(Page::of(page)))
+    let shown = token_page::asked(&app, &fields, (study.id, maker)).await?;
+    let is_refused = shown.is_refused;
+    let page = page(&app, chrome, &study, shown).await?;
+    Ok(token_page::answer(is_refused, page))
 }
 
 /// Revokes one.

@@ -6,11 +6,13 @@ use overwinter::clock::hex;
 use overwinter::commands::demo::script::Script;
 use overwinter::picture;
 use overwinter::store::Blob;
+use overwinter::study::break_test::{BreakTest, FailureMode, Looks, Outcome};
 use overwinter::study::entry::Entry;
 use overwinter::study::equipment::{Equipment, EquipmentKept, EquipmentKind, Paper, PaperKind};
 use overwinter::study::ids::{ConsignmentId, EntryId};
 use overwinter::study::photograph::Files;
 use overwinter::study::receipt::{ArrivalPhotograph, ParcelReceipt, SealState};
+use overwinter::study::record::{ConsignmentRecord, PieceRecord};
 use reqwest::Method;
 use reqwest::multipart::{Form, Part};
 
@@ -66,6 +68,7 @@ pub async fn received(script: &Script, consignment: ConsignmentId) -> EntryId {
         replaces: None,
         change: None,
         equipment,
+        origin: None,
     };
     let say = async |entry| script.say(entry).await.expect("the journal takes it").id;
     let item = say(Entry::EquipmentKept(Box::new(kept))).await;
@@ -103,4 +106,34 @@ pub async fn send(
     let request = person.request(Method::POST, path);
     let request = request.header("sec-fetch-site", "same-origin");
     person.send(request.multipart(form)).await
+}
+
+/// How a piece fared: its load in N, or that its grip slipped.
+pub type Fared = Option<f64>;
+
+/// Tests pieces of a consignment in their order as a steward who types for the lab would, and says what they
+/// looked like.
+pub async fn tested(script: &Script, one: &ConsignmentRecord, pieces: &[(&PieceRecord, Fared)]) {
+    for (piece, fared) in pieces {
+        let test = BreakTest {
+            consignment: one.id,
+            blind: piece.blind.clone(),
+            outcome: fared.map_or(Outcome::Invalid, |_| Outcome::Valid),
+            max_load_n: *fared,
+            typed: None,
+            energy_j: None,
+            mode: fared.map_or(FailureMode::GripSlip, |_| FailureMode::Break),
+            failure: None,
+            is_out_of_order: false,
+            is_confirmed_doubt: false,
+        };
+        let told = script.say_because(Entry::BreakTested(test), "as it was seen");
+        told.await.expect("a test");
+        let seen = Entry::Guessed {
+            consignment: one.id,
+            blind: piece.blind.clone(),
+            looks: Looks::CannotTell,
+        };
+        script.say(seen).await.expect("a guess");
+    }
 }

@@ -1,7 +1,7 @@
 //! A study whose pieces can be packed: sealed, drawn, out and back, with names for its conditions,
 //! holders and stages that nothing else on a page holds. It says them through the journal's own path.
 
-use super::{Person, TestServer};
+use super::{PASSWORD, Person, TestServer};
 use chrono::TimeDelta;
 use overwinter::clock::hex;
 use overwinter::commands::demo::plan::plan as demo_plan;
@@ -12,7 +12,7 @@ use overwinter::study::custody::{PutOut, Recovered, TakenIn};
 use overwinter::study::entry::{Entry, StudyStarted};
 use overwinter::study::ids::AccountId;
 use overwinter::study::plan::{
-    Condition, EndOfTest, Environment, Holder, Plan, Shape, Stage, sha256_hex,
+    Condition, EndOfTest, Environment, Holder, Plan, RetestRule, Shape, Stage, sha256_hex,
 };
 use overwinter::study::specimen::{Identity, Made, Recovery};
 use std::collections::BTreeMap;
@@ -36,6 +36,8 @@ pub struct Wanted {
     pub stages: Vec<u32>,
     /// Pieces for each condition and stage.
     pub each: u32,
+    pub spares: u32,
+    pub retests: Option<RetestRule>,
     pub is_sealed: bool,
     pub is_public: bool,
 }
@@ -49,6 +51,8 @@ impl Wanted {
             title: "Bent hooks",
             stages: vec![DAYS],
             each: 3,
+            spares: 0,
+            retests: None,
             is_sealed: true,
             is_public: false,
         }
@@ -56,7 +60,19 @@ impl Wanted {
 
     /// Makes it: the pieces of every stage are taken in, the baseline set is on the bench.
     pub async fn ready(self, server: &TestServer, steward: &str) -> Ready {
-        let person = server.steward(steward).await;
+        // The same person may have another study here already.
+        let known = server.app.store.find_account(steward).await.unwrap();
+        let person = match known {
+            Some(_) => {
+                let person = server.stranger();
+                person
+                    .sign_in(steward, PASSWORD)
+                    .await
+                    .redirects_to("/desk");
+                person
+            }
+            None => server.steward(steward).await,
+        };
         let account = server.app.store.find_account(steward).await.unwrap();
         let started = StudyStarted {
             slug: self.slug.to_owned(),
@@ -87,7 +103,8 @@ impl Wanted {
         plan.dimensions.clear();
         plan.mass.readings = 0;
         plan.baseline = 4;
-        plan.spares = 0;
+        plan.spares = self.spares;
+        plan.retests = self.retests;
         plan.stages = self.stages.iter().map(|days| stage(*days)).collect();
         plan.primary_stage_days = self.stages[0];
         let places = PLACES.iter().enumerate();
@@ -141,7 +158,8 @@ async fn lay_out(script: &Script, wanted: &Wanted) -> BTreeMap<Code, Place> {
         plan: Box::new(plan.clone()),
     })
     .await;
-    let all = 4 + wanted.each as usize * PLACES.len() * wanted.stages.len();
+    let all =
+        (4 + wanted.spares) as usize + wanted.each as usize * PLACES.len() * wanted.stages.len();
     let codes: Vec<Code> = Code::run(wanted.mark, 0)
         .take(all)
         .map(|(_, code)| code)

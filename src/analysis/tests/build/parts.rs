@@ -56,6 +56,7 @@ pub fn specimen(at: usize, code: &Code, item: &Item) -> SpecimenRecord {
             Identity::Mark
         }),
         made_at: None,
+        retest: None,
     }
 }
 
@@ -111,6 +112,7 @@ pub fn consignment(at: usize, contents: Contents, blind: &[u32]) -> ConsignmentR
         session: Some(session(id, when.date_naive())),
         sessions: vec![session(id, when.date_naive())],
         same_lab_as: None,
+        brought: None,
         custody: CustodyRecord::default(),
         tests: Vec::new(),
         curves: Vec::new(),
@@ -153,6 +155,7 @@ pub fn pack(
         blind: blind.clone(),
         position: u32::try_from(consignment.pieces.len() + 1).unwrap(),
         label: Label::Removed,
+        retest_of: None,
         arrival: Some(Arrival::Good),
         arrival_note: None,
         looks,
@@ -173,6 +176,7 @@ pub fn pack(
             max_load_n,
             typed: None,
             energy_j: None,
+            failure: None,
             mode: FailureMode::Break,
             is_out_of_order: false,
             is_confirmed_doubt: false,

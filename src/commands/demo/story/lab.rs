@@ -50,6 +50,7 @@ impl Story {
                 specimen,
                 blind: self.blind(),
                 label: Label::Removed,
+                retest_of: None,
             })
             .collect();
         let lab = "workshop of the neighbouring college (invented)".to_owned();
@@ -221,6 +222,7 @@ pub(super) fn break_test(
             unit: Unit::Newton,
         }),
         energy_j: None,
+        failure: None,
         mode: if slips {
             FailureMode::GripSlip
         } else {

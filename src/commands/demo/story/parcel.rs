@@ -75,6 +75,7 @@ impl Story {
                 replaces: None,
                 change: None,
                 equipment,
+                origin: None,
             }));
             let receipt = self.script.tell(tester, entry, None).await?;
             kept.push(EntryId(receipt.id));

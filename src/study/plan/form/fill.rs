@@ -1,6 +1,6 @@
 //! The form filled: with a plan, or with the defaults for a new one.
 
-use crate::study::plan::{DryingKind, DryingPlan, DryingRule, Plan, TestMethod};
+use crate::study::plan::{DryingKind, DryingPlan, DryingRule, Plan, SameBatch, TestMethod};
 use crate::study::typed::Typed;
 
 /// The form filled with a plan.
@@ -16,6 +16,10 @@ pub fn filled(plan: &Plan) -> Typed {
     drying(plan.drying.as_ref(), &mut form);
     form.set("few_holders_reason", &plan.few_holders_reason);
     decision(plan, &mut form);
+    let retests = plan.retests.map_or("none", |rule| rule.sets.key());
+    form.set("retests", retests);
+    let batch = plan.retests.map_or(SameBatch::Build, |rule| rule.batch);
+    form.set("retest_batch", batch.key());
     form.set("exceptions_rule", &plan.exceptions_rule);
     form
 }
@@ -89,6 +93,7 @@ fn method(method: Option<TestMethod>, form: &mut Typed) {
     form.set("span", figure(method.span_mm));
     form.set("grips", figure(method.grips_mm));
     form.set("gauge", figure(method.gauge_mm));
+    form.set("length_step", figure(method.step_mm));
 }
 
 fn rows(plan: &Plan, form: &mut Typed) {
@@ -182,6 +187,8 @@ pub fn blank() -> Typed {
         ("outlier_rule", "grubbs_1"),
         ("covariate", "none"),
         ("expected_cv", "5"),
+        ("retests", "baseline"),
+        ("retest_batch", "build"),
     ]);
     usual_drying(&mut form);
     // A mass is read, and a piece that comes back wet must not be weighed wet: room-dry asks for nothing

@@ -67,6 +67,9 @@ fn method(typed: &Typed, faults: &mut Faults) -> Option<Option<TestMethod>> {
     let span = length("span", "The distance of the supports");
     let grips = length("grips", "The distance of the grips");
     let gauge = length("gauge", "The gauge length");
+    let step = optional("length_step", "The step", typed.text("length_step"));
+    let step = step.and_then(|step| within_if_given("length_step", step, 0.001, 10.0));
+    let step = faults.keep(step);
     let kind = kind?;
     // A length that belongs to another kind of test is left out: it would be in no result.
     let is_pulled = matches!(kind, TestKind::Tension | TestKind::Compression);
@@ -77,6 +80,7 @@ fn method(typed: &Typed, faults: &mut Faults) -> Option<Option<TestMethod>> {
         span_mm: span?.filter(|_| kind == TestKind::Bending),
         grips_mm: grips?.filter(|_| is_pulled),
         gauge_mm: gauge?.filter(|_| is_pulled),
+        step_mm: step?.filter(|_| is_pulled || kind == TestKind::Bending),
     }))
 }
 

@@ -1,7 +1,7 @@
 //! The plan's form there and back, and what it says of each mistake.
 
 use super::*;
-use crate::study::plan::{Environment, Holder, Stage};
+use crate::study::plan::{Environment, Holder, RetestRule, RetestSets, SameBatch, Stage};
 
 /// A new plan's form with the least that must be typed.
 fn typed() -> Typed {
@@ -69,6 +69,10 @@ fn a_plan_goes_into_the_form_and_comes_back_the_same() {
     plan.conditions[0].is_storage_control = false;
     plan.asks_weibull = true;
     plan.retention_percent = Some(75.0);
+    plan.retests = Some(RetestRule {
+        sets: RetestSets::Unexposed,
+        batch: SameBatch::Lot,
+    });
     assert_eq!(parse(&filled(&plan), Some(&plan)), Ok(plan));
 }
 
