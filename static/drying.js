@@ -1,61 +1,66 @@
-// A weighing while a piece dries: into the device's outbox, with or without a network; then the form is
-// ready for the next piece. Whether the mass is constant by the plan's rule is the server's to say.
+// A weighing while a piece dries: into the device's outbox, with or without a network; then the page says
+// how the piece stands by the plan's rule, and the form is ready for the next one.
 (() => {
   "use strict";
   const form = document.querySelector("form[data-drying]");
-  if (!form || !window.overwinter?.fieldwork) return;
-  const { fieldwork, check, code: spelling, outbox } = window.overwinter;
+  if (!form || !window.overwinter?.dryVerdict) return;
+  const { fieldwork, check, code: spelling, outbox, dryVerdict } = window.overwinter;
+  const { dry } = dryVerdict;
   const work = fieldwork(form);
   const data = JSON.parse(form.dataset.drying);
-  const pieces = new Map(data.pieces.map((piece) => [piece.code, { ...piece }]));
   const field = (name) => form.elements.namedItem(name);
   const [code, value, unit, balance] = ["code", "value", "unit", "instrument"].map(field);
 
-  const wet = (specimen) => {
-    const piece = pieces.get(specimen);
-    if (!piece?.is_out) return;
-    piece.is_out = false;
-    form.closest("[data-weighing]").hidden = false;
-    const none = document.querySelector("[data-none]");
-    if (none) none.hidden = true;
+  // As web/steward/drying_list.rs marks a piece.
+  const tagOf = (piece) => {
+    const found = dry.judged(piece);
+    if (found.word === "constant") return ["done", "constant"];
+    if (piece.overridden != null) return ["doubt", "overridden"];
+    return Date.now() >= (found.weigh_after ?? 0) ? ["doubt", "due"] : null;
   };
 
-  // What this device recorded since the page was made.
-  const apply = (row) => {
-    if (row.state === "refused") return;
-    if (row.kind === "handled" && row.body.what === "cleaned") {
-      row.body.specimens.forEach((one) => { if (pieces.has(one)) pieces.get(one).needs_rinsing = false; });
+  // The list says how each piece stands by what this device knows.
+  const drawList = () => {
+    for (const cell of document.querySelectorAll("[data-state-of]")) {
+      const piece = dry.piece(cell.dataset.stateOf);
+      if (!piece || piece.is_out) continue;
+      cell.textContent = dry.words(piece);
+      cell.parentElement.querySelector(".tag")?.remove();
+      const [look, word] = tagOf(piece) ?? [];
+      if (!word) continue;
+      const tag = document.createElement("span");
+      tag.className = `tag ${look}`;
+      tag.textContent = word;
+      cell.after(" ", tag);
     }
-    // Taken in on this device: it dries from now on.
-    if (row.kind === "taken_in") row.about.forEach(wet);
-    if (row.kind !== "drying_weighed") return;
-    const { specimen, occasion, at, mass_g } = row.body;
-    const piece = pieces.get(specimen);
-    if (piece?.occasion === occasion) Object.assign(piece, { last_at: at, last_g: mass_g });
+    form.closest("[data-weighing]").hidden = !data.pieces.some(({ code: one }) => !dry.piece(one).is_out);
+    const none = document.querySelector("[data-none]");
+    if (none) none.hidden = !form.closest("[data-weighing]").hidden;
   };
 
   // The rules of web/steward/drying_parse.rs.
   const doubts = (piece, mass, at) => {
+    const last = dry.last(piece);
     const said = check.doubts(mass, {
       siblings: null, readability: data.readability[balance.value] ?? 0, ownBefore: null, density: null,
-      nominal: piece.last_g ?? data.nominal_g,
+      nominal: last?.mass_g ?? data.nominal_g,
     }, data.rules);
-    const gain = piece.last_g == null ? 0 : (100 * (mass - piece.last_g)) / piece.last_g;
+    const gain = last ? (100 * (mass - last.mass_g)) / last.mass_g : 0;
     if (!said.length && gain > data.gain_percent) {
       said.push(`It would have gained ${check.signed(gain, 1)} % since its last weighing, while it dries.`);
     }
-    if (piece.needs_rinsing && piece.last_g == null) {
+    if (piece.needs_rinsing && !last) {
       said.push(`It is not on record that ${piece.code} was rinsed; salt and soil that cling to it are weighed too.`);
     }
     said.push(...work.ahead(at));
-    if (piece.last_at && at < new Date(piece.last_at)) said.push("This lies before its last weighing.");
+    if (last && at.getTime() < last.at) said.push("This lies before its last weighing.");
     return said;
   };
 
   const read = () => {
     const typed = spelling.bare(code.value);
     if (!typed) return work.stop("The code is missing.", code);
-    const piece = pieces.get(typed);
+    const piece = dry.piece(typed);
     if (!piece || piece.is_out) return work.stop(spelling.sentence(typed) || `${typed} is not among the pieces that dry now.`, code);
     const { value: number, fault } = check.number(value.value, "The mass");
     if (fault) return work.stop(fault, value);
@@ -78,9 +83,10 @@
     const words = `${found.piece.code}: drying, ${value.value.trim()} ${symbol}`;
     const row = await work.record({ kind: "drying_weighed", body: found.body, about: [found.piece.code], words });
     if (!row) return;
-    apply(row);
+    dry.apply(row);
     work.settle();
-    work.says.textContent = `${words}: recorded. Next piece?`;
+    dryVerdict.show(found.piece.code);
+    work.says.textContent = `${words}: recorded; ${dry.words(found.piece)}. Next piece?`;
     code.value = "";
     value.value = "";
     if (work.at.value === written) work.at.value = written = fieldwork.nowIn(form.dataset.zone);
@@ -92,5 +98,6 @@
     event.preventDefault();
     value.focus();
   });
-  work.unknown().then((rows) => rows.forEach(apply)).catch((error) => work.stop(outbox.sentence(error)));
+  document.querySelector("[data-verdict]").addEventListener("drawn", drawList);
+  dryVerdict.ready.then(drawList).catch((error) => work.stop(outbox.sentence(error)));
 })();

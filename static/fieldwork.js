@@ -28,14 +28,16 @@
     return new Date(guess);
   };
 
-  // Now, as a field for day and time holds it.
-  const nowIn = (zone) => new Date(wall(Date.now(), zone)).toISOString().slice(0, 16);
+  // A moment, and now, as a field for day and time holds it.
+  const fieldIn = (moment, zone) => new Date(wall(moment, zone)).toISOString().slice(0, 16);
+  const nowIn = (zone) => fieldIn(Date.now(), zone);
 
   const fieldwork = (form) => {
     const { study, slug, zone } = form.dataset;
     const says = form.querySelector("[data-says]");
     const doubt = form.querySelector("[data-doubt]");
-    const confirmed = doubt.querySelector("input");
+    // Nothing is ever doubtful where the form has no place to ask.
+    const confirmed = doubt?.querySelector("input");
     const at = form.elements.namedItem("at");
     // A page kept since yesterday holds yesterday's time, and nobody would notice.
     const isKept = document.body.dataset.kept !== undefined;
@@ -52,15 +54,16 @@
 
     // Whether doubts stand in the way: they are asked about once, and what is confirmed is kept so.
     const asks = (doubts) => {
-      if (!doubts.length || confirmed.checked) return false;
+      if (!doubts.length || confirmed?.checked) return false;
       says.textContent = "";
       doubt.querySelector("[data-why]").textContent = doubts.join(" ");
       doubt.hidden = false;
       confirmed.focus();
       return true;
     };
-    const withMark = (body) => (confirmed.checked ? { ...body, is_confirmed_doubt: true } : body);
+    const withMark = (body) => (confirmed?.checked ? { ...body, is_confirmed_doubt: true } : body);
     const settle = () => {
+      if (!doubt) return;
       confirmed.checked = false;
       doubt.hidden = true;
     };
@@ -113,6 +116,7 @@
       more.textContent = label;
       form.replaceWith(done);
       done.focus();
+      return done;
     };
 
     const onSubmit = (work) => form.addEventListener("submit", (event) => {
@@ -125,5 +129,5 @@
 
   const count = (codes) => (codes.length === 1 ? codes[0] : `${codes.length} pieces`);
 
-  window.overwinter.fieldwork = Object.assign(fieldwork, { count, nowIn });
+  window.overwinter.fieldwork = Object.assign(fieldwork, { count, nowIn, fieldIn });
 })();

@@ -90,6 +90,9 @@
     return text.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
   };
 
+  // What stands on the bag of a piece without a mark until its code is known (study/custody.rs has the same).
+  const markOf = (id) => `?${id.slice(-5).toUpperCase()}`;
+
   const fact = (key) => run(["facts"], "readonly", (tx) => ask(tx.objectStore("facts").get(key)));
   const setFact = (key, value) =>
     run(["facts"], "readwrite", (tx) => ask(tx.objectStore("facts").put(value, key)));
@@ -185,6 +188,6 @@
     : `This device could not save it (${error?.message ?? error}). What you typed is still here.`);
 
   window.overwinter = {
-    outbox: { queue, all, inState, blobsOf, change, prune, room, sentence, newId, device, fact, setFact, changes },
+    outbox: { queue, all, inState, blobsOf, change, prune, room, sentence, newId, markOf, device, fact, setFact, changes },
   };
 })();

@@ -8,6 +8,8 @@
   const { outbox, send, check, code: spelling, roundState } = window.overwinter;
   const data = JSON.parse(form.dataset.round);
   const round = roundState(data);
+  // Where the plan wants this mass dry: how the pieces stand, by the page and the outbox together.
+  const dry = data.drying ? window.overwinter.dryState(data.drying) : null;
   const part = (name) => document.querySelector(`[data-${name}]`);
   const [code, value] = ["code", "value"].map((name) => form.elements.namedItem(name));
   const [says, hint, said, asks] = ["check", "piece", "said", "doubt"].map(part);
@@ -137,6 +139,10 @@
     const piece = round.piece(typed);
     if (!piece) return stop(spelling.sentence(typed) || `${typed} does not belong to this round.`, code);
     if (!undoing && round.freeRepeat(piece) === null) return stop(`${typed} has its readings. Undo or correct one to change it.`, code);
+    const drying = undoing ? null : dry?.piece(typed);
+    if (drying && !dry.mayTake(drying)) {
+      return stop(`${typed} is not dry by the plan’s rule: ${dry.words(drying)}. Weigh it in the drying round, or override the rule there with a reason.`, value);
+    }
     const { value: number, fault } = check.number(value.value, "The value");
     if (fault) return stop(fault, value);
     const si = number * data.one;
@@ -209,6 +215,7 @@
 
   const begin = async () => {
     await round.catchUp().catch((error) => show(says, outbox.sentence(error)));
+    if (dry) await outbox.all().then((rows) => rows.filter((row) => row.study === data.study).forEach(dry.apply));
     const asked = new URLSearchParams(location.search);
     const wanted = round.piece(spelling.bare(asked.get("at") ?? "")) ?? round.next(asked.get("after") ?? "");
     if (value.value === "" && !undoing) goTo(wanted);

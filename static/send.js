@@ -40,9 +40,11 @@
     return "needs-you";
   };
 
+  // A code that the server gave goes with it when it is sent again: it stands on a bag.
   const asSent = (row) => ({
     id: row.id, study: row.study, account: row.by, device: row.device, device_seq: row.n,
-    taken_at: row.taken_at, time_zone: row.time_zone, note: row.note, kind: row.kind, body: row.body,
+    taken_at: row.taken_at, time_zone: row.time_zone, note: row.note, kind: row.kind,
+    body: row.code ? { ...row.body, code: row.code } : row.body,
   });
 
   // Tells the server what waits here, and learns who is signed in, the time, and whether the
@@ -124,6 +126,8 @@
       const one = byId.get(row.id) ?? { status: whole === "needs-you" ? answer.status : 0, problem };
       return [row, one];
     });
+    // Before the entries count as sent: no code may be lost on the way to its bag.
+    await rememberCodes(news);
     await outbox.change(news.map(([row, one]) => [row.n, newsOf(row, one, held)]));
     await rememberReceipts(news);
     if (news.some(([, one]) => one.status === 401)) {
@@ -136,11 +140,20 @@
   const newsOf = (row, one, held) => {
     const found = meaning(one.status);
     if (found === "sent" && one.receipt?.id === row.id) {
-      return { state: "sent", sent_at: new Date().toISOString(), receipt: one.receipt, why: null, mend: null, piece: null };
+      return { state: "sent", sent_at: new Date().toISOString(), receipt: one.receipt, why: null, mend: null, piece: null, code: one.code ?? null };
     }
     if (found === "needs-you") return { state: "refused", why: one.problem, mend: one.mend ?? null, piece: one.piece ?? null };
     held.add(row.n);
     return { why: one.problem ?? null };
+  };
+
+  // The codes that the server gave to pieces found without a mark, until somebody says that they are written.
+  const rememberCodes = async (news) => {
+    const given = news.filter(([row, one]) => one.code && one.code !== row.code);
+    if (!given.length) return;
+    const codes = (await outbox.fact("codes")) ?? {};
+    for (const [row, one] of given) codes[row.id] = { code: one.code, mark: outbox.markOf(row.id), slug: row.slug };
+    await outbox.setFact("codes", codes);
   };
 
   // The newest receipt of each chain: what the server is asked about later.

@@ -10,6 +10,8 @@
   says.setAttribute("role", "status");
   const needs = strip.appendChild(document.createElement("a"));
   needs.href = "/desk/waiting";
+  const codes = strip.appendChild(document.createElement("a"));
+  codes.href = "/desk/waiting#codes";
   const go = strip.appendChild(document.createElement("button"));
   go.type = "button";
   go.className = "second";
@@ -68,6 +70,10 @@
     set(needs, refused.length ? `${refused.length} ${refused.length === 1 ? "needs" : "need"} you` : waiting.length ? "Show" : "");
     needs.hidden = !needs.textContent;
     needs.classList.toggle("fault", refused.length > 0);
+    const given = Object.values((await outbox.fact("codes")) ?? {});
+    set(codes, given.length === 1 ? `${given[0].mark} is ${given[0].code}: write it on its bag`
+      : given.length ? `${given.length} codes to write on bags` : "");
+    codes.hidden = !given.length;
     set(go, word === "sending" ? "Sending…" : "Send now");
     go.hidden = !waiting.length;
     const page = location.pathname + location.search;

@@ -15,7 +15,7 @@ const mayKeep = (answer) => answer.ok && answer.type === "basic" && !answer.redi
 const keyOf = (address) => {
   const url = new URL(address, location.origin);
   url.hash = "";
-  for (const passing of ["at", "after", "change"]) url.searchParams.delete(passing);
+  for (const passing of ["at", "after", "change", "mend"]) url.searchParams.delete(passing);
   return url.href;
 };
 

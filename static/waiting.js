@@ -6,7 +6,7 @@
   if (!place || !window.overwinter) return;
   const { outbox, send } = window.overwinter;
   const card = document.querySelector("#refused-card");
-  const lists = Object.fromEntries(["refused", "waiting", "sent"].map((name) =>
+  const lists = Object.fromEntries(["refused", "codes", "waiting", "sent"].map((name) =>
     [name, place.querySelector(`[data-list=${name}]`)]));
   const says = place.querySelector("[data-says]");
 
@@ -99,6 +99,10 @@
     fields.reason.value = row.reason ?? "";
     part("waive").hidden = row.mend !== "waive";
     part("override").hidden = row.mend !== "override";
+    part("form").hidden = row.mend !== "form";
+    // As it is it would be refused again.
+    item.querySelector("form button:not([type])").hidden = row.mend === "form";
+    part("form").href = `/desk/${row.slug}/exposure/nameless?mend=${row.n}`;
     part("leave").hidden = !isOneOfSeveral(row);
     part("leave").textContent = `Leave ${row.piece} out, send the others`;
     const piece = part("piece");
@@ -139,6 +143,24 @@
     heading.querySelector("[data-count]").textContent = count;
   };
 
+  // A code that the server gave to a piece found without its mark, until it stands on the bag.
+  const drawCode = ([id, { code, mark, slug }]) => {
+    const item = line(`${mark} is ${code}`, `Write ${code} on the bag marked ${mark}.`);
+    const link = item.appendChild(document.createElement("a"));
+    link.href = `/desk/${slug}/specimens/${code}`;
+    link.textContent = "The piece’s page";
+    const button = item.appendChild(document.createElement("button"));
+    button.className = "second";
+    button.type = "button";
+    button.textContent = `${code} is written`;
+    button.addEventListener("click", async () => {
+      const { [id]: _, ...others } = (await outbox.fact("codes")) ?? {};
+      await outbox.setFact("codes", others);
+      outbox.changes.dispatchEvent(new Event("change"));
+    });
+    return item;
+  };
+
   let drawn = "";
   const draw = async () => {
     const [refused, waiting, sent] = await Promise.all(["refused", "waiting", "sent"].map(outbox.inState));
@@ -146,11 +168,14 @@
     const key = refused.map((row) => `${row.n} ${row.why}`).join("|");
     if (key !== drawn) lists.refused.replaceChildren(...refused.map(drawCard));
     drawn = key;
+    const codes = Object.entries((await outbox.fact("codes")) ?? {});
+    lists.codes.replaceChildren(...codes.map(drawCode));
+    section("codes", codes.length);
     const behind = new Set(refused.flatMap((row) => row.about));
     const whyNot = (row) => (row.about.some((code) => behind.has(code)) ? " · waits behind the one above" : row.why ? ` · ${row.why}` : "");
     lists.waiting.replaceChildren(...waiting.map((row) => line(row.words, `taken ${moment(row.taken_at)}${whyNot(row)}`)));
     lists.sent.replaceChildren(...sent.slice(-100).reverse().map((row) =>
-      line(row.words, `taken ${moment(row.taken_at)} · ${row.aside ? `set aside: ${row.aside}` : `no. ${row.receipt?.seq} of its journal`}`)));
+      line(row.code ? `${row.words}: ${row.code}` : row.words, `taken ${moment(row.taken_at)} · ${row.aside ? `set aside: ${row.aside}` : `no. ${row.receipt?.seq} of its journal`}`)));
     section("refused", refused.length);
     section("waiting", waiting.length);
     section("sent", sent.length);

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::choice::choice;
 use super::code::Code;
+use super::ids::EntryId;
 use super::specimen::{Identity, Recovery};
 
 choice! {
@@ -107,6 +108,17 @@ pub struct NamelessFound {
     pub recovery: Recovery,
     /// When.
     pub at: DateTime<Utc>,
+}
+
+impl NamelessFound {
+    /// What is written on the bag of such a piece until its code is known: a question mark, which no
+    /// code holds, and the last five hexadecimal digits of its entry's id.
+    #[must_use]
+    pub fn mark(entry: EntryId) -> String {
+        let id = entry.0.as_simple().to_string().to_uppercase();
+        let digits: String = id.chars().skip(27).collect();
+        format!("?{digits}")
+    }
 }
 
 /// What the steward decides about the pieces of a holder that something happened to.

@@ -3,6 +3,8 @@
 //! The rule itself stands in the plan ([`super::plan::DryingRule`]); how to dry which material in
 //! [`super::drying_advice`].
 
+pub mod words;
+
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 

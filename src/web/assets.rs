@@ -48,6 +48,31 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/edition.css"),
     },
     Asset {
+        name: "dry_rule.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/dry_rule.js"),
+    },
+    Asset {
+        name: "dry_state.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/dry_state.js"),
+    },
+    Asset {
+        name: "dry_verdict.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/dry_verdict.js"),
+    },
+    Asset {
+        name: "override.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/override.js"),
+    },
+    Asset {
+        name: "waive.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/waive.js"),
+    },
+    Asset {
         name: "drying.js",
         media_type: JS,
         bytes: include_bytes!("../../static/drying.js"),
@@ -66,6 +91,11 @@ static ASSETS: &[Asset] = &[
         name: "incident.js",
         media_type: JS,
         bytes: include_bytes!("../../static/incident.js"),
+    },
+    Asset {
+        name: "nameless.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/nameless.js"),
     },
     Asset {
         name: "put_out.js",

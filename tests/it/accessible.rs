@@ -1,9 +1,11 @@
 //! Every page of the steward's, checked by axe-core and by keyboard: on a phone by day and by night, and at
 //! twice the size.
 
+use crate::custody::LOGGER;
 use crate::house::desk::{Desk, SLUG};
 use crate::house::half::Half;
-use crate::house::{Browser, Look, PASSWORD, axe};
+use crate::house::{Browser, Look, PASSWORD, Person, axe, parcel};
+use crate::study_brought::{looked, unequal};
 use crate::who_may::filled;
 use overwinter::web::routes::{Answer, Who, table};
 use serde_json::json;
@@ -28,7 +30,11 @@ async fn the_engine_sees_what_is_wrong() {
 /// twice the size, and on a desk's 1280 × 900 at 200 %, which are 640 × 450 of its own pixels.
 async fn faults(browser: &Browser, page: &str) -> Vec<String> {
     browser.goto(page).await;
-    browser.find(".strip").await;
+    // A tester's page has no strip.
+    browser
+        .until("document.querySelector('.strip') || location.pathname.startsWith('/lab/')")
+        .await;
+    browser.find("h1").await;
     let mut found = axe::violations(browser).await;
     prefers(browser, "dark").await;
     found.extend(axe::contrast(browser).await);
@@ -123,33 +129,136 @@ async fn the_pages_of_the_bench_have_no_violation() {
     browser.close().await;
 }
 
-/// Every page of the steward's that the table of routes names, on a study with everything in it.
-#[tokio::test(flavor = "multi_thread")]
-async fn no_page_of_the_steward_has_a_violation_by_day_by_night_by_keyboard_or_at_twice_the_size() {
-    let half = Half::set_up().await;
+/// Pages that are opened on a set-up of their own, by the test named beside each.
+const ELSEWHERE: [(&str, &str); 7] = [
+    (
+        "break-test-correct",
+        "lab_browser::the_whole_consignment_by_keyboard_alone",
+    ),
+    (
+        "drying-piece",
+        "steward_drying::the_pages_of_drying_have_no_violation",
+    ),
+    (
+        "series-read",
+        "environment::the_pages_of_the_exposure_record_have_no_violation",
+    ),
+    (
+        "weather",
+        "environment::the_pages_of_the_exposure_record_have_no_violation",
+    ),
+    (
+        "label-sheets",
+        "labels::a_photographed_sheet_is_read_from_the_screen_and_the_pages_pass_in_every_look",
+    ),
+    (
+        "lab-curve",
+        "lab_browser::every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark",
+    ),
+    (
+        "lab-receipt",
+        "lab_browser::the_whole_consignment_by_keyboard_alone",
+    ),
+];
+
+/// Rows that open no page: files that this study does not have, and an address that leads to another page's.
+const NO_PAGE: [&str; 6] = [
+    "specimen-curve",
+    "environment-file",
+    "lab-curve-original",
+    "lab-curve-plot",
+    "lab-receipt-text",
+    "lab-test",
+];
+
+/// The pages of the table for these people, as they open on this study for this person; what the table names
+/// beyond that and what opens no page must be in `known`.
+async fn pages(
+    half: &Half,
+    (whose, person, link): (&[Who], &Person, &str),
+    own: &[(&str, String)],
+) -> Vec<String> {
     let record = half.record().await;
-    let mut pages = Vec::new();
+    let (mut pages, mut left) = (Vec::new(), Vec::new());
     for route in table() {
         let is_page = route.method == "GET" && route.answer == Answer::Page;
-        if !is_page || !matches!(route.who, Who::Signed | Who::StudySteward) {
+        if !is_page || !whose.contains(&route.who) {
             continue;
         }
-        let path = filled(&route, &record, "none", "none");
-        let shown = half.steward.open(&path).await;
-        // What is blind has no page yet, and files are no pages.
+        let special = own.iter().find(|(name, _)| *name == route.name);
+        let path = special.map_or_else(
+            || filled(&route, &record, link, "none"),
+            |(_, path)| path.clone(),
+        );
+        let shown = person.open(&path).await;
         let is_html = shown.header("content-type").starts_with("text/html");
-        if shown.status == 200 && is_html {
-            pages.push(path);
+        match (shown.status.as_u16(), is_html) {
+            (200, true) => pages.push(path),
+            // Files are no pages.
+            (200, false) => {}
+            _ if ELSEWHERE.iter().any(|(name, _)| *name == route.name) => {}
+            _ if NO_PAGE.contains(&route.name) => {}
+            (status, _) => left.push(format!("{} {path} {status}", route.name)),
         }
     }
+    assert!(left.is_empty(), "not walked: {}", left.join("\n"));
+    pages
+}
+
+async fn walked(browser: &Browser, pages: &[String]) {
+    let mut found = Vec::new();
+    for page in pages {
+        found.extend(faults(browser, page).await);
+    }
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+/// Every page of the steward's that the table of routes names, on a study with everything in it: every second
+/// one from this place on, so that two tests share them.
+async fn steward_walked(from: usize) {
+    let half = Half::set_up().await;
+    let (look, _) = looked(&half.steward, "unequal.csv", unequal()).await;
+    let whose = [Who::Signed, Who::StudySteward];
+    let own = [("study-look", look)];
+    let pages = pages(&half, (&whose, &half.steward, "none"), &own).await;
     assert!(pages.len() > 25, "only {} pages: {pages:?}", pages.len());
     let browser = signed_in(&half.server.base, "ragna").await;
-    let mut found = Vec::new();
-    for page in &pages {
-        found.extend(faults(&browser, page).await);
-    }
+    let own: Vec<String> = pages.into_iter().skip(from).step_by(2).collect();
+    walked(&browser, &own).await;
     browser.close().await;
-    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn no_page_of_the_steward_has_a_violation_by_day_by_night_by_keyboard_or_at_twice_the_size() {
+    steward_walked(0).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nor_has_any_other_page_of_the_steward() {
+    steward_walked(1).await;
+}
+
+/// Every page of the tester's, the look at a logger's file among them.
+#[tokio::test(flavor = "multi_thread")]
+async fn no_page_of_the_tester_has_a_violation_by_day_by_night_by_keyboard_or_at_twice_the_size() {
+    let half = Half::set_up().await;
+    let (link, token) = (half.open.0.to_string(), half.open.1.clone());
+    let tester = half.tester(&half.open).await;
+    let logger = format!("/lab/{link}/parcel/logger");
+    let files: [(&str, &str, &[u8]); 1] = [("logger", "t.csv", LOGGER.as_bytes())];
+    let sent = parcel::send(&tester, &logger, &[], &files).await;
+    let look = sent.is(303).header("location").to_owned();
+    let record = half.record().await;
+    let broken = &record.consignments[0].tests[0].test.blind;
+    let correct = format!("/lab/{link}/tests/{broken}/correct");
+    let own = [("lab-logger", look), ("lab-correct", correct)];
+    let pages = pages(&half, (&[Who::LabLink], &tester, &link), &own).await;
+    assert!(pages.len() > 12, "only {} pages: {pages:?}", pages.len());
+    let browser = Browser::open(&half.server.base, Look::PHONE).await;
+    browser.goto(&format!("/lab/{link}/enter/{token}")).await;
+    browser.find("h1").await;
+    walked(&browser, &pages).await;
+    browser.close().await;
 }
 
 /// Whether the page is wider than the screen, what the keyboard cannot reach, and what the strip hides when it has the focus (WCAG 2.2, 2.1.1 and
@@ -165,6 +274,6 @@ const HIDDEN_FOCUS: &str = "
         one.focus();
         const name = one.outerHTML.slice(0, 120);
         if (document.activeElement !== one || one.tabIndex < 0) return [`not by keyboard: ${name}`];
-        const top = one.getBoundingClientRect().top, cover = strip.getBoundingClientRect().top;
+        const top = one.getBoundingClientRect().top, cover = strip ? strip.getBoundingClientRect().top : innerHeight;
         return top > cover - 4 ? [`hidden by the strip: ${name}`] : [];
     }));";

@@ -316,7 +316,7 @@ async fn photographs_on_arrival_are_clean_and_nobodys_before_unblinding() {
 
 /// A logger of half-hours, with a decimal comma, as its program writes it; its true lowest and highest
 /// values are known.
-const LOGGER: &str = "Logger 7\nDatum;Temperatur [°C];Feuchte [%]\n01.03.2026 08:00;21,5;40\n\
+pub const LOGGER: &str = "Logger 7\nDatum;Temperatur [°C];Feuchte [%]\n01.03.2026 08:00;21,5;40\n\
     01.03.2026 08:30;48,2;35,5\n01.03.2026 09:00;-3,1;60\n01.03.2026 09:30;20,0;41\n";
 
 #[tokio::test]

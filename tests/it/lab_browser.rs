@@ -117,9 +117,32 @@ async fn the_whole_consignment_by_keyboard_alone() {
     browser.find("a[href$='/receipt.txt']").await;
     assert!(browser.text("main").await.contains("overwinter journal"));
     browser.picture("lab-receipt-desk").await;
+    axe::finds_nothing(&browser).await;
     let record = packed.record().await;
     assert!(record.consignments[0].finished_at.is_some());
+    corrects_at_the_desk(&packed, &browser).await;
     browser.close().await;
+}
+
+/// Once it is unblinded, the steward's page for a test that was copied wrongly.
+async fn corrects_at_the_desk(packed: &Packed, browser: &Browser) {
+    let entry = packed.server.app.clock.new_id().to_string();
+    let unblind = format!("{}/unblind", packed.desk);
+    let person = &packed.ready.person;
+    person
+        .submit(&unblind, &[("entry", &entry)])
+        .await
+        .redirects_to(&packed.desk);
+    browser.goto("/sign-in").await;
+    browser.type_keys(&format!("ada\t{PASSWORD}\n")).await;
+    browser.find("nav form").await;
+    let record = packed.record().await;
+    let blind = &record.consignments[0].tests[0].test.blind;
+    let test = format!("{}/tests/{blind}", packed.desk);
+    browser.goto(&test).await;
+    browser.find("#f-load").await;
+    browser.fits_the_screen().await;
+    axe::finds_nothing(browser).await;
 }
 
 #[tokio::test]

@@ -34,6 +34,8 @@ mod promise_outbox;
 
 /// Every page by an engine for accessibility that is not ours.
 mod accessible;
+/// A year at the desk with Tab, Enter and Space alone.
+mod keyboard;
 /// The interface for programs: tokens, problems, entries, its description, hostile requests.
 mod machine;
 /// The examples of its page, run as they are printed.

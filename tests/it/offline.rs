@@ -2,11 +2,12 @@
 //! refused can be mended. In a real browser at phone size, over a line that is cut.
 
 use crate::house::Phone;
+use crate::house::camera::jpeg;
 use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use overwinter::study::plausibility::{Expected, Spread, doubts};
 use overwinter::study::reading::{Occasion, Quantity};
-use overwinter::study::record::Standing;
+use overwinter::study::record::{ReadingRecord, Standing};
 use serde_json::{Value, json};
 
 fn round(desk: &Desk) -> String {
@@ -28,6 +29,7 @@ async fn bench(pieces: usize) -> (Desk, Vec<String>) {
 async fn pages_open_and_a_round_goes_on_without_a_network() {
     let (desk, codes) = bench(PIECES).await;
     let phone = Phone::at(&desk).await;
+    phone.sets_its_clock(&desk, 0).await;
     // A round of this quantity was begun before, so that its settings are known.
     desk.round(&[("code", &codes[0]), ("value", "8.41")])
         .await
@@ -35,6 +37,7 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
     phone.browser.goto("/desk").await;
     phone.keeps(&round(&desk), "1 of 11").await;
     phone.kept().await;
+    can_be_installed(&phone).await;
     phone.goes_off_the_air().await;
     let pages = [
         "/desk".to_owned(),
@@ -82,9 +85,18 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
         format!("4 of {PIECES}")
     );
     assert_eq!(desk.record().await.readings.len(), 1, "nothing was sent");
+    // A full day later.
+    desk.server.app.clock.advance(TimeDelta::hours(25));
     phone.comes_back().await;
     phone.has_sent(3).await;
     let record = desk.record().await;
+    let since = |found: &ReadingRecord| desk.server.app.clock.now() - found.taken_at;
+    let are_old = record
+        .readings
+        .iter()
+        .skip(1)
+        .all(|found| (24..=25).contains(&since(found).num_hours()));
+    assert!(are_old, "with the times at which they were taken");
     let read: Vec<_> = record
         .readings
         .iter()
@@ -102,12 +114,130 @@ async fn pages_open_and_a_round_goes_on_without_a_network() {
     phone.browser.close().await;
 }
 
+/// The browser itself judges the manifest and its icons (W3C Web Application Manifest).
+async fn can_be_installed(phone: &Phone) {
+    let found = phone
+        .browser
+        .command("Page.getAppManifest", json!({}))
+        .await;
+    assert_eq!(found["value"]["errors"], json!([]), "{found}");
+    let url = found["value"]["url"].as_str().unwrap_or_default();
+    assert!(url.ends_with("/manifest.webmanifest"), "{found}");
+    let command = "Page.getInstallabilityErrors";
+    let found = phone.browser.command(command, json!({})).await;
+    assert_eq!(found["value"]["installabilityErrors"], json!([]), "{found}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_queue_is_sent_on_load_in_front_by_the_timer_and_by_the_button() {
+    let (desk, codes) = bench(5).await;
+    let phone = Phone::at(&desk).await;
+    // The timer's twenty seconds pass quickly when the test says so.
+    let quick = "const real = window.setTimeout.bind(window);
+        window.setTimeout = (work, ms, ...rest) =>
+            real(work, ms === 20000 && window.isQuick ? 300 : ms, ...rest);";
+    let source = json!({ "source": quick });
+    let command = "Page.addScriptToEvaluateOnNewDocument";
+    phone.browser.command(command, source).await;
+    phone.browser.goto(&round(&desk)).await;
+    let reads = async |n: usize| {
+        phone.is_at(&codes[n]).await;
+        phone.line.cut();
+        phone.types("[name=value]", &format!("8.4{n}")).await;
+        phone.browser.type_keys("\n").await;
+        phone.waits(1).await;
+        phone
+            .browser
+            .until("overwinter.send.status.word === 'offline'")
+            .await;
+    };
+    reads(0).await;
+    phone.is_reached_again();
+    phone.tap(".strip button").await;
+    phone.has_sent(1).await;
+    reads(1).await;
+    phone.is_reached_again();
+    phone.browser.goto(&round(&desk)).await;
+    phone.has_sent(2).await;
+    reads(2).await;
+    phone.is_reached_again();
+    let front = "document.dispatchEvent(new Event('visibilitychange'))";
+    phone.browser.run(front).await;
+    phone.has_sent(3).await;
+    phone.browser.run("window.isQuick = true").await;
+    reads(3).await;
+    phone.is_reached_again();
+    phone.has_sent(4).await;
+    // The return of the network, with a timer that is slow again.
+    phone.browser.run("window.isQuick = false").await;
+    phone.switch(true).await;
+    reads(4).await;
+    phone.comes_back().await;
+    phone.has_sent(5).await;
+    assert_eq!(desk.record().await.readings.len(), 5);
+    phone.browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn two_phones_of_one_account_send_what_each_recorded() {
+    let (desk, codes) = bench(3).await;
+    let (one, other) = (Phone::at(&desk).await, Phone::at(&desk).await);
+    for phone in [&one, &other] {
+        phone.browser.goto(&round(&desk)).await;
+        phone.is_at(&codes[0]).await;
+        phone.goes_off_the_air().await;
+    }
+    // Both read the first piece, then each another one.
+    one.browser.type_keys("8.41\n").await;
+    one.is_at(&codes[1]).await;
+    one.browser.type_keys("8.42\n").await;
+    one.waits(2).await;
+    other.browser.type_keys("8.43\n").await;
+    other.is_at(&codes[1]).await;
+    other.tap("[data-skip]").await;
+    other.is_at(&codes[2]).await;
+    other.browser.type_keys("8.44\n").await;
+    other.waits(2).await;
+    one.comes_back().await;
+    one.has_sent(2).await;
+    other.comes_back().await;
+    other.needs_somebody(1).await;
+    other.has_sent_of(1, 0).await;
+    other
+        .browser
+        .until("overwinter.send.status.word === 'idle'")
+        .await;
+    let record = desk.record().await;
+    let read = record.readings.iter().map(|found| {
+        let reading = &found.reading;
+        (reading.specimen.to_string(), reading.typed.text.clone())
+    });
+    let expected = [(0, "8.41"), (1, "8.42"), (2, "8.44")];
+    let expected = expected.map(|(n, text): (usize, &str)| (codes[n].clone(), text.to_owned()));
+    assert_eq!(read.collect::<Vec<_>>(), expected);
+    let account = desk.steward.open("/account").await;
+    let queues = account.ok().text(".queues");
+    assert_eq!(account.texts(".queues tr").len(), 2, "{queues}");
+    assert!(
+        queues.contains("1 refused") && queues.contains("nothing"),
+        "{queues}"
+    );
+    one.browser.close().await;
+    other.browser.close().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_new_release_takes_over_what_the_old_one_kept() {
-    let (desk, _) = bench(2).await;
+    let (desk, codes) = bench(2).await;
     let phone = Phone::at(&desk).await;
     phone.browser.goto("/desk").await;
     phone.kept().await;
+    // What waits when the release changes waits on.
+    phone.browser.goto(&round(&desk)).await;
+    phone.is_at(&codes[0]).await;
+    phone.line.cut();
+    phone.browser.type_keys("8.41\n").await;
+    phone.waits(1).await;
     // What an earlier release left: a page with a stylesheet that this one does not have.
     let old = "for (const name of await caches.keys()) await caches.delete(name);
         const pages = await caches.open('pages-earlier'), files = await caches.open('files-earlier');
@@ -117,7 +247,9 @@ async fn a_new_release_takes_over_what_the_old_one_kept() {
         await files.put('/static/0123/app.css', new Response('h1{}'));
         await (await navigator.serviceWorker.ready).unregister();";
     phone.browser.run_async(old).await;
+    phone.is_reached_again();
     phone.browser.goto("/account").await;
+    phone.has_sent(1).await;
     let gone = "return (await caches.keys()).filter((name) => name.includes('earlier')).length;";
     for _ in 0..200 {
         if phone.browser.run_async(gone).await == json!(0) {
@@ -581,6 +713,9 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     phone.tap("form[data-handle] button").await;
     phone.says("inspected: recorded.").await;
     phone.waits(1).await;
+    let shown = desk.placed("c3", 180).await[0].clone();
+    photographs(&phone, shown.as_str()).await;
+    phone.waits(2).await;
     // A form of work at a table, without a script of its own: it stays as it was typed.
     phone.browser.goto(&published).await;
     phone.types("#f-citation", "a table of 1998").await;
@@ -589,8 +724,15 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     let typed = phone.browser.find("#f-citation").await.prop("value").await;
     assert_eq!(typed.unwrap().as_deref(), Some("a table of 1998"));
     phone.comes_back().await;
-    phone.has_sent(1).await;
+    phone.has_sent(2).await;
     let record = desk.record().await;
+    // The time of the phone when it was logged, not that of the page it had kept.
+    let ahead = |at: &DateTime<Utc>| (*at - desk.server.app.clock.now()).num_minutes();
+    let taken: Vec<_> = record.photographs.iter().collect();
+    assert!(
+        matches!(taken[..], [one] if (110..=120).contains(&ahead(&one.taken_at))),
+        "{taken:?}"
+    );
     let mut handled = desk.placed("c3", 180).await;
     handled.extend(desk.placed("c3", 365).await);
     handled.sort();
@@ -607,13 +749,30 @@ async fn handling_is_logged_without_a_network_and_other_forms_stay_as_typed() {
     }
     codes.sort();
     assert_eq!(codes, handled);
-    // The time of the phone when it was logged, not that of the page it had kept.
-    let ahead = |at: &DateTime<Utc>| (*at - desk.server.app.clock.now()).num_minutes();
     assert!(
         times.iter().all(|at| (110..=120).contains(&ahead(at))),
         "{times:?}"
     );
     phone.browser.close().await;
+}
+
+/// A picture of a piece where it is, chosen and kept without a network.
+async fn photographs(phone: &Phone, code: &str) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("IMG_1.jpg");
+    std::fs::write(&file, jpeg(1200, 900, 6)).expect("a picture");
+    let page = format!("/desk/{SLUG}/specimens/{code}/photographs");
+    phone.browser.goto(&page).await;
+    let field = phone.browser.find("#f-file").await;
+    let path = file.to_str().expect("a path");
+    field.send_keys(path).await.expect("it takes a file");
+    phone.browser.find("[data-preview]:not([hidden])").await;
+    phone.tap("input[name=view]").await;
+    phone.tap("main form button:not([type])").await;
+    phone
+        .browser
+        .find("[data-photograph-says]:not([hidden])")
+        .await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -649,6 +808,74 @@ async fn nobody_sends_what_another_recorded_on_the_same_device() {
     assert_eq!(send(desk.server.app.clock.new_id()).await, Some(401));
     assert_eq!(desk.record().await.readings.len(), 0);
     assert_eq!(send(account).await, Some(201));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_code_that_stands_on_a_bag_is_given_again_unless_another_piece_has_it() {
+    let desk = Desk::ready().await;
+    let id = || desk.server.app.clock.new_id();
+    let send = async |id: uuid::Uuid, holder: &str, code: Option<&str>| {
+        let mut body = json!({
+            "condition": "c3", "holder": holder, "stage_days": 180, "recovery": "damaged",
+            "at": "2026-03-01T08:00:00Z",
+        });
+        if let Some(code) = code {
+            body["code"] = json!(code);
+        }
+        let entry = json!({ "entries": [{
+            "id": id, "study": desk.script.study, "device": "phone", "device_seq": 1,
+            "taken_at": "2026-03-01T08:00:00Z", "time_zone": "Europe/Oslo", "kind": "nameless_found",
+            "body": body,
+        }]});
+        let request = desk.steward.request(reqwest::Method::POST, "/entries");
+        let answer = desk.steward.send(request.json(&entry)).await;
+        let body: Value = serde_json::from_slice(&answer.bytes).unwrap();
+        let one = &body["receipts"][0];
+        let text = |name: &str| one[name].as_str().map(str::to_owned);
+        (one["status"].as_u64(), text("code"), text("mend"))
+    };
+    let holder = desk.plan.condition("c3").unwrap().holders[0].key.clone();
+    let first = id();
+    let (status, code, _) = send(first, &holder, None).await;
+    assert_eq!(status, Some(201));
+    assert!(code.is_some());
+    assert_eq!(
+        send(first, &holder, None).await,
+        (Some(200), code.clone(), None)
+    );
+    // Another content under the same id is refused, as everywhere.
+    let (status, none, mend) = send(first, "gone", None).await;
+    assert_eq!(
+        (status, none, mend.as_deref()),
+        (Some(422), None, Some("form"))
+    );
+    // A code that the device was told before the server was put back: free, taken, of no study.
+    let far = overwinter::study::code::Code::run("GT", 100)
+        .next()
+        .unwrap()
+        .1;
+    let told = send(id(), &holder, Some(far.as_str())).await;
+    assert_eq!(told, (Some(201), Some(far.to_string()), None));
+    let foreign = overwinter::study::code::Code::run("KT", 0)
+        .next()
+        .unwrap()
+        .1;
+    let mut given = vec![code.unwrap(), far.to_string()];
+    for told in [far, foreign] {
+        let (status, code, _) = send(id(), &holder, Some(told.as_str())).await;
+        assert_eq!(status, Some(201));
+        given.push(code.unwrap());
+    }
+    let record = desk.record().await;
+    let mut found: Vec<String> = record
+        .specimens
+        .iter()
+        .filter(|piece| piece.is_nameless)
+        .map(|piece| piece.code.to_string())
+        .collect();
+    found.sort();
+    given.sort();
+    assert_eq!(found, given);
 }
 
 #[tokio::test]

@@ -6,9 +6,11 @@ use crate::house::bench::{Bench, laid_out};
 use crate::house::{Browser, ChildServer, Line, Look, overwinter};
 use fantoccini::Locator;
 use overwinter::store::{Hold, Store};
+use overwinter::study::record::StudyRecord;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 use tempfile::TempDir;
 
@@ -127,12 +129,18 @@ impl Phone {
             .await;
     }
 
-    /// Stops the server and reads what its journal holds: entry → piece and moment.
-    async fn journal(&mut self) -> BTreeMap<String, (String, String)> {
+    /// Stops the server and reads everything on record.
+    async fn record_on_disk(&mut self) -> Arc<StudyRecord> {
         drop(self.server.take());
         let store = Store::open(&self.folder, Hold::Alone).await.expect("opens");
         let record = store.study_record("fleece-pegs").await.expect("reads");
-        let record = record.expect("the study is there");
+        store.close().await.expect("closes");
+        record.expect("the study is there")
+    }
+
+    /// The same, of readings: entry → piece and moment.
+    async fn journal(&mut self) -> BTreeMap<String, (String, String)> {
+        let record = self.record_on_disk().await;
         let of = |r: &overwinter::study::record::ReadingRecord| {
             let taken = overwinter::store::moment_to_text(r.taken_at);
             (r.entry.to_string(), (r.reading.specimen.to_string(), taken))
@@ -141,8 +149,22 @@ impl Phone {
         let count = readings.len();
         let found: BTreeMap<_, _> = readings.into_iter().collect();
         assert_eq!(found.len(), count, "no id twice");
-        store.close().await.expect("closes");
         found
+    }
+
+    async fn says(&self, words: &str) {
+        let page = format!("document.body.innerText.includes({words:?})");
+        self.browser.until(&page).await;
+    }
+
+    /// Another tab instead of this one.
+    async fn changes_tabs(&self) {
+        let page = &self.browser.page;
+        let old = page.window().await.unwrap();
+        let new = page.new_window(true).await.unwrap();
+        page.switch_to_window(old).await.unwrap();
+        page.close_window().await.unwrap();
+        page.switch_to_window(new.handle).await.unwrap();
     }
 }
 
@@ -183,18 +205,7 @@ async fn a_thousand_entries_over_random_cuts_arrive_exactly_once() {
                 let address = phone.server.as_ref().expect("runs").address().to_owned();
                 phone.line.lead_to(&address);
             }
-            2 => {
-                let old = phone.browser.page.window().await.unwrap();
-                let new = phone.browser.page.new_window(true).await.unwrap();
-                phone.browser.page.switch_to_window(old).await.unwrap();
-                phone.browser.page.close_window().await.unwrap();
-                phone
-                    .browser
-                    .page
-                    .switch_to_window(new.handle)
-                    .await
-                    .unwrap();
-            }
+            2 => phone.changes_tabs().await,
             3 => phone.sign_out().await,
             _ => {}
         }
@@ -318,4 +329,158 @@ async fn a_server_put_back_to_an_earlier_day_gets_again_what_it_had_acknowledged
         .await;
     holds_exactly(&phone.journal().await, &known);
     verifies(&phone.folder);
+}
+
+const NAMELESS: &str = "/desk/fleece-pegs/exposure/nameless";
+
+/// Fills the form for a piece without its mark and saves it; the mark for its bag.
+async fn finds_one(phone: &Phone, state: &str) -> String {
+    phone.browser.goto(NAMELESS).await;
+    let list = phone.browser.find("#f-state").await;
+    list.select_by_value(state).await.expect("a state");
+    let save = "document.querySelector('form[data-nameless] button').click()";
+    let at = "document.querySelector('#f-at')";
+    let ahead = format!("window.before = {at}.value; {at}.value = '2099-01-01T10:00'; {save}");
+    phone.browser.run(&ahead).await;
+    phone.says("This lies in the future").await;
+    phone
+        .browser
+        .run(&format!("{at}.value = window.before; {save}"))
+        .await;
+    phone.says("Its code follows").await;
+    let said = phone.browser.text("[data-bag]").await;
+    let mark = said.split_whitespace().nth(1).expect("a mark").to_owned();
+    assert!(mark.starts_with('?') && mark.len() == 6, "{said}");
+    mark
+}
+
+/// Mark → code, as the device knows them.
+async fn known_codes(phone: &Phone) -> BTreeMap<String, String> {
+    let rows = "return Object.fromEntries((await overwinter.outbox.all())
+        .map((row) => [overwinter.outbox.markOf(row.id), row.code]));";
+    let rows = phone.browser.run_async(rows).await;
+    serde_json::from_value(rows).expect("a code for each mark")
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_piece_without_its_mark_gets_one_code_however_often_it_is_sent() {
+    let mut phone = Phone::ready(3).await;
+    let kept = "document.documentElement.dataset.kept";
+    phone
+        .browser
+        .until(&format!(
+            "{kept} && {kept}.split(' of ')[0] === {kept}.split(' of ')[1]"
+        ))
+        .await;
+    phone.line.cut();
+    let marks = [
+        finds_one(&phone, "damaged").await,
+        finds_one(&phone, "fragments").await,
+    ];
+    phone.browser.fits_the_screen().await;
+    phone.browser.picture("nameless-offline").await;
+    phone.changes_tabs().await;
+    phone.browser.goto(NAMELESS).await;
+    phone.says("2 wait on this device").await;
+    // Over a bad line, from two at once without the lock that keeps them apart; the server is killed.
+    phone.line.set_noise(true);
+    let address = phone.server.as_ref().expect("runs").address().to_owned();
+    phone.line.lead_to(&address);
+    let both = "Object.defineProperty(navigator, 'locks', { value: undefined });
+        overwinter.send.now(), overwinter.send.now();";
+    phone.browser.run(both).await;
+    phone.restart();
+    phone.line.set_noise(false);
+    phone.opens().await;
+    phone.browser.run("overwinter.send.now();").await;
+    phone.browser.has_sent(2).await;
+    phone.says("2 codes to write on bags").await;
+    let codes = known_codes(&phone).await;
+    assert_eq!(codes.keys().collect::<Vec<_>>(), sorted(&marks));
+    // A device that never heard the answer, and one that did, ask again.
+    let again = "const rows = await overwinter.outbox.all();
+        await overwinter.outbox.change(rows.map((row, n) =>
+            [row.n, { state: 'waiting', code: n === 0 ? null : row.code }]));
+        overwinter.send.now();";
+    phone.browser.run_async(again).await;
+    phone.browser.has_sent(2).await;
+    assert_eq!(known_codes(&phone).await, codes);
+    let third = mends_a_refused_one(&phone).await;
+    let codes = known_codes(&phone).await;
+    writes_the_codes(&phone, &codes).await;
+    let record = phone.record_on_disk().await;
+    let found = record.specimens.iter().filter(|piece| piece.is_nameless);
+    let found: Vec<&str> = found.map(|piece| piece.code.as_str()).collect();
+    let mut expected: Vec<&String> = codes.values().collect();
+    expected.sort_by_key(|code| found.iter().position(|one| one == code));
+    assert_eq!(found, expected, "each once");
+    assert!(codes.contains_key(&third) && found.len() == 3);
+    verifies(&phone.folder);
+}
+
+fn sorted(marks: &[String]) -> Vec<&String> {
+    let mut marks: Vec<&String> = marks.iter().collect();
+    marks.sort();
+    marks
+}
+
+/// One of a holder that the plan does not know any more: refused, and put right in its form.
+async fn mends_a_refused_one(phone: &Phone) -> String {
+    let study = &phone.bench.study;
+    let queue = format!(
+        "const id = overwinter.outbox.newId();
+        await overwinter.outbox.queue({{ id, study: '{study}', slug: 'fleece-pegs', kind: 'nameless_found',
+            words: 'found', note: 'on the path', body: {{ condition: 'c3', holder: 'gone', stage_days: 180,
+            recovery: 'damaged', at: new Date().toISOString() }} }});
+        overwinter.send.now();
+        return overwinter.outbox.markOf(id);"
+    );
+    let mark = phone.browser.run_async(&queue).await;
+    let refused = "document.querySelector('.strip')?.dataset.refused";
+    phone.browser.until(&format!("{refused} === '1'")).await;
+    phone.browser.goto("/desk/waiting").await;
+    phone.says("Put it right in its form").await;
+    phone.browser.fits_the_screen().await;
+    phone.browser.picture("nameless-refused").await;
+    phone
+        .browser
+        .run("document.querySelector('[data-form]').click()")
+        .await;
+    phone.says("The server did not take it").await;
+    let note = phone.browser.find("#f-note").await.prop("value").await;
+    assert_eq!(note.unwrap().as_deref(), Some("on the path"));
+    let save = "document.querySelector('form[data-nameless] button').click()";
+    phone.browser.run(save).await;
+    phone.browser.has_sent(3).await;
+    phone.says("from today: write").await;
+    phone.browser.picture("nameless-coded").await;
+    mark.as_str().expect("a mark").to_owned()
+}
+
+/// The list of codes on the device, until each is said to be written; the piece's page knows its mark.
+async fn writes_the_codes(phone: &Phone, codes: &BTreeMap<String, String>) {
+    phone.browser.goto("/desk/waiting").await;
+    for (mark, code) in codes {
+        phone.says(&format!("{mark} is {code}")).await;
+    }
+    phone.browser.fits_the_screen().await;
+    phone.browser.picture("nameless-codes").await;
+    for left in (0..codes.len()).rev() {
+        phone
+            .browser
+            .run("document.querySelector('[data-list=codes] button').click()")
+            .await;
+        phone
+            .browser
+            .until(&format!(
+                "document.querySelectorAll('[data-list=codes] li').length === {left}"
+            ))
+            .await;
+    }
+    let (mark, code) = codes.first_key_value().expect("codes");
+    phone
+        .browser
+        .goto(&format!("/desk/fleece-pegs/specimens/{code}"))
+        .await;
+    phone.says(mark).await;
 }

@@ -20,7 +20,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 /// A study with masses, a lost piece, one too weak to mount and one invalid test; an invented one.
-fn unequal() -> Vec<u8> {
+pub fn unequal() -> Vec<u8> {
     std::fs::read(concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/tests/fixtures/studies/unequal.csv"
@@ -50,7 +50,7 @@ async fn send(person: &Person, name: &str, bytes: Vec<u8>) -> Shown {
 }
 
 /// Sends a file; the page that says what was understood, and its path.
-async fn looked(person: &Person, name: &str, bytes: Vec<u8>) -> (String, Shown) {
+pub async fn looked(person: &Person, name: &str, bytes: Vec<u8>) -> (String, Shown) {
     let sent = send(person, name, bytes).await;
     let path = sent.is(303).header("location").to_owned();
     let page = person.open(&path).await;

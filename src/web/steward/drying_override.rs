@@ -19,6 +19,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use chrono::{DateTime, Utc};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 #[derive(Template)]
@@ -27,6 +28,8 @@ struct OverridePage {
     chrome: Chrome,
     record: Arc<StudyRecord>,
     sections: Vec<Section>,
+    /// On which occasion each piece dries, as JSON for the page's script.
+    occasions: String,
     form: Form,
 }
 
@@ -42,7 +45,10 @@ fn is_open(record: &StudyRecord, piece: &SpecimenRecord, now: DateTime<Utc>) -> 
 
 fn page(chrome: Chrome, app: &App, record: Arc<StudyRecord>, form: Form) -> OverridePage {
     let now = app.clock.now();
+    let dries = drying_words::drying(&record).into_iter();
+    let dries = dries.map(|(occasion, piece)| (piece.code.as_str(), occasion));
     OverridePage {
+        occasions: serde_json::json!(dries.collect::<BTreeMap<_, _>>()).to_string(),
         chrome: chrome.titled(format!("Override the drying rule · {}", record.title)),
         sections: pick::sections(&record, |piece| is_open(&record, piece, now)),
         record,

@@ -1,8 +1,8 @@
 //! The drying of one piece: how it stands and what is wanting, the curve, the weighings, the dry mass.
 
-use super::drying_words;
 use super::piece_words::{self, plan_of};
 use super::specimen_show::SpecimenPath;
+use super::{drying_data, drying_words};
 use crate::report::chart::course::CourseChart;
 use crate::report::chart::marks::LineKind;
 use crate::report::drying::curve;
@@ -23,6 +23,9 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
+
+/// Pages of pieces that dry which a device keeps: a rack of them and some more. The round itself is kept whole.
+const MOST_KEPT: usize = 60;
 
 #[derive(Template)]
 #[template(path = "steward/drying_show.html")]
@@ -48,6 +51,8 @@ struct DryingPiecePage {
     can_override: bool,
     /// Whether it dries now, so that it can be weighed.
     dries_now: bool,
+    /// What the page's script goes on with, as JSON.
+    data: String,
     form: Form,
 }
 
@@ -153,6 +158,7 @@ fn page(
         dries_now,
         can_override: dries_now && !state.is_constant() && overridden.is_none(),
         state: drying_words::state(&state, &record.time_zone),
+        data: serde_json::json!(drying_data::of(&record)).to_string(),
         code: code.clone(),
         overridden,
         taken,
@@ -182,6 +188,29 @@ pub(in crate::web) async fn show(
         return Ok(Moved::to(on).into_response());
     }
     Ok(Page::of(page(chrome, &app, record, &code, form)?).into_response())
+}
+
+/// The pages that a device keeps, each with what it depends on: those of the pieces that dry and have no dry
+/// mass yet.
+pub(in crate::web) fn to_keep(record: &StudyRecord) -> Vec<(String, String)> {
+    let of = |(occasion, piece): (Occasion, &SpecimenRecord)| {
+        let code = &piece.code;
+        let weighings = record.drying.weighings.iter();
+        let own = weighings.filter(|found| found.weighing.specimen == *code);
+        let events = record.events.iter().filter(|found| found.specimen == *code);
+        let on = format!(
+            "{} {} {} {} {}",
+            record.plans.len(),
+            own.count(),
+            record.drying_of(code, occasion).count(),
+            events.count(),
+            record.drying_override(code, occasion).is_some(),
+        );
+        (format!("/desk/{}/drying/{code}", record.slug), on)
+    };
+    let pieces = drying_words::drying(record).into_iter();
+    let open = pieces.filter(|(occasion, piece)| taken(record, &piece.code, *occasion).is_none());
+    open.take(MOST_KEPT).map(of).collect()
 }
 
 /// The last weighing as a reading of the dry mass.

@@ -2,13 +2,13 @@
 
 use super::piece_words::plan_of;
 use crate::study::allocation::Place;
-use crate::study::drying::{DryingState, Why};
+use crate::study::drying::DryingState;
+pub(super) use crate::study::drying::words::{state, wanting};
 use crate::study::plan::{DryingPlan, Environment, Plan};
 use crate::study::reading::{MoistureState, Occasion, Quantity};
 use crate::study::record::{EventKind, SpecimenRecord, Standing, StudyRecord};
 use crate::study::round;
 use crate::study::specimen::Whereabouts;
-use crate::study::units::in_digits;
 use crate::study::when;
 use chrono::{DateTime, Utc};
 
@@ -50,49 +50,6 @@ pub(super) fn occasion(record: &StudyRecord, piece: &SpecimenRecord) -> Option<O
         .filter(|(_, other)| other.code == piece.code)
         .map(|(occasion, _)| occasion)
         .next()
-}
-
-/// How a piece stands, in words.
-pub(super) fn state(state: &DryingState, zone: &str) -> String {
-    match state {
-        DryingState::NotBegun => "not weighed yet".to_owned(),
-        DryingState::Constant { since } => {
-            format!("constant since {}", when::in_words(*since, zone))
-        }
-        DryingState::Going { weigh_after, .. } => {
-            format!("weigh again after {}", when::in_words(*weigh_after, zone))
-        }
-    }
-}
-
-/// What is wanting, one sentence each.
-pub(super) fn wanting(state: &DryingState, zone: &str) -> Vec<String> {
-    let DryingState::Going { why, .. } = state else {
-        return Vec::new();
-    };
-    why.iter().map(|why| sentence(why, zone)).collect()
-}
-
-fn sentence(why: &Why, zone: &str) -> String {
-    match why {
-        Why::OneWeighing => "One weighing alone shows no change.".to_owned(),
-        Why::TooSoon { until } => format!(
-            "The least time of drying is over on {}.",
-            when::in_words(*until, zone)
-        ),
-        Why::StillChanging { share_percent } => format!(
-            "The second half of the drying time still holds {share_percent:.0} % of the whole change."
-        ),
-        Why::TooClose { until } => format!(
-            "The weighings are too close together; one after {} is far enough from the last.",
-            when::in_words(*until, zone)
-        ),
-        Why::Differ { by_g, allowed_g } => format!(
-            "Weighings that must agree differ by {} g; {} g is allowed.",
-            in_digits(*by_g, 2),
-            in_digits(*allowed_g, 2)
-        ),
-    }
 }
 
 /// Whether a weighing now can bring it to an end.

@@ -19,6 +19,7 @@ use crate::web::page::{Chrome, Moved, Page};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 #[derive(Template)]
@@ -29,6 +30,8 @@ struct NamelessPage {
     holders: Vec<(String, String)>,
     stages: Vec<(String, String)>,
     states: Vec<(&'static str, &'static str)>,
+    /// The condition of each holder, as JSON.
+    conditions: String,
     form: Form,
 }
 
@@ -49,10 +52,22 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, form: Form) -> NamelessPage {
         stages: stages
             .map(|stage| (stage.days.to_string(), format!("{} days", stage.days)))
             .collect(),
+        conditions: conditions(&record),
         states: FOUND.map(|state| (state.key(), state.label())).into(),
         record,
         form,
     }
+}
+
+/// For the page's script, which writes down both.
+fn conditions(record: &StudyRecord) -> String {
+    let plan = plan_of(record).map(|plan| plan.conditions.as_slice());
+    let all = plan.unwrap_or_default().iter();
+    let pairs = all.flat_map(|condition| {
+        let holders = condition.holders.iter();
+        holders.map(|holder| (holder.key.as_str(), condition.key.as_str()))
+    });
+    serde_json::json!(pairs.collect::<BTreeMap<_, _>>()).to_string()
 }
 
 /// The form.

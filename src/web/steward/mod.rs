@@ -89,5 +89,7 @@ pub(super) mod token_list;
 pub(super) mod waiting_show;
 pub(super) mod weather_fetch;
 
+pub(super) use drying_show::to_keep as drying_to_keep;
 pub(super) use exposure_in_list::to_keep as pick_lists_to_keep;
 pub(super) use round_choose::to_keep as rounds_to_keep;
+pub(super) use specimen_new::free_codes;

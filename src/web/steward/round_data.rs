@@ -2,6 +2,7 @@
 //! already, and the rules by which a value is asked about. It stands in the page, so that page and
 //! data are always of one moment.
 
+use super::drying_data::{self, DryingData};
 use super::piece_words::plan_of;
 use crate::study::code::Code;
 use crate::study::ids::{EntryId, InstrumentId, StudyId};
@@ -50,6 +51,8 @@ pub(super) struct RoundData {
     /// The reading of this kind that was saved last.
     last: Option<Last>,
     checks: Vec<Check>,
+    /// Where the plan wants this mass dry: how each piece stands.
+    drying: Option<DryingData>,
 }
 
 #[derive(Debug, Serialize)]
@@ -132,7 +135,18 @@ pub(super) fn of(
         settled: settled(record, settings),
         last: last(record, settings),
         checks: checks(record, settings),
+        drying: drying(record, settings),
     })
+}
+
+/// As the guard of such a reading asks. What was read before anybody opened the study here is held to no rule.
+fn drying(record: &StudyRecord, settings: &Settings) -> Option<DryingData> {
+    let plan = plan_of(record)?;
+    let drying = plan.drying.as_ref()?;
+    let is_asked = settings.quantity == Quantity::Mass
+        && settings.state == drying.final_state(plan.reference_state)
+        && drying.asks_on(settings.occasion);
+    (is_asked && !record.is_after_the_fact).then(|| drying_data::of(record))?
 }
 
 /// What known thing an instrument is checked with.

@@ -144,7 +144,7 @@ async fn register(
 }
 
 /// The next codes of a study that no piece has.
-pub(super) fn free_codes(record: &StudyRecord, count: usize) -> Vec<Code> {
+pub(in crate::web) fn free_codes(record: &StudyRecord, count: usize) -> Vec<Code> {
     let used: BTreeSet<&Code> = record.specimens.iter().map(|piece| &piece.code).collect();
     let run = Code::run(&record.mark, 0).map(|(_, code)| code);
     run.filter(|code| !used.contains(code))

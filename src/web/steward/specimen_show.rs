@@ -6,7 +6,7 @@ use super::specimen_history::{self, HistoryLine};
 use super::specimen_list;
 use crate::report::photograph::{Pair, pair};
 use crate::study::code::Code;
-use crate::study::custody::line;
+use crate::study::custody::{NamelessFound, line};
 use crate::study::marks::Marks;
 use crate::study::measured::Measured;
 use crate::study::record::{PhotographRecord, SpecimenRecord, StudyRecord};
@@ -127,16 +127,24 @@ pub(super) fn shots<'r>(
     photographs.map(shot).collect()
 }
 
+/// With what its bag may have been marked before its code was known.
+fn nameless_origin(record: &StudyRecord, piece: &SpecimenRecord) -> String {
+    let mut events = record.events.iter();
+    let found = events.find(|event| event.specimen == piece.code);
+    let mark = found.map(|event| NamelessFound::mark(event.entry));
+    format!(
+        "found without its mark; provisional mark {}",
+        mark.unwrap_or_default()
+    )
+}
+
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {
     let blind = record.blind_specimens();
     let place = piece_words::place(plan_of(record), piece.counts_at());
     let whereabouts = piece_words::whereabouts(piece, &blind).to_owned();
     let mut facts = vec![("For", place), ("Where it is", whereabouts)];
     if piece.is_nameless {
-        facts.push((
-            "Origin",
-            "found without its mark; coded on the day".to_owned(),
-        ));
+        facts.push(("Origin", nameless_origin(record, piece)));
         facts.push((
             "Counts for",
             "the break loads of its group, not for changes of mass or dimensions".to_owned(),

@@ -5,6 +5,7 @@
 //! 403 not theirs, 422 refused or malformed, 503 try again. Only 200 and 201 may remove it from a
 //! sender's queue.
 
+use super::nameless;
 use crate::store::NotTaken;
 use crate::study::code::Code;
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, VERSION};
@@ -34,11 +35,11 @@ pub(in crate::web) struct Batch {
 }
 
 /// One entry as a device sends it.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::web) struct Sent {
     pub(super) id: Uuid,
-    study: Uuid,
+    pub(super) study: Uuid,
     /// Who recorded it, when the device knows: nobody else's sign-in may send it.
     #[serde(default)]
     account: Option<Uuid>,
@@ -80,7 +81,10 @@ pub(in crate::web) struct Answer {
     pub(in crate::web) mend: Option<&'static str>,
     /// The piece that stands in the way, where it is one.
     #[serde(skip_serializing_if = "Option::is_none")]
-    piece: Option<Code>,
+    pub(super) piece: Option<Code>,
+    /// The code that the server gave a piece found without its mark.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) code: Option<Code>,
 }
 
 impl Answer {
@@ -96,6 +100,7 @@ impl Answer {
             problem: Some(problem.into()),
             mend: None,
             piece: None,
+            code: None,
         }
     }
 }
@@ -132,6 +137,9 @@ async fn one(
         Ok(sent) => sent,
         Err(error) => return Answer::refused(id, 422, format!("This is not readable: {error}.")),
     };
+    if sent.kind == nameless::KIND {
+        return nameless::save(app, visitor, headers, sent).await;
+    }
     match envelope(app, visitor, headers, sent).await {
         Ok(envelope) => submitted(app, envelope).await,
         Err((status, problem)) => Answer::refused(id, status, problem),
@@ -149,6 +157,7 @@ pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
             problem: None,
             mend: None,
             piece: None,
+            code: None,
         },
         Err(why) => Answer {
             mend: mend(&why),

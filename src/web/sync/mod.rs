@@ -4,6 +4,7 @@
 pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
 pub(super) mod greeting_save;
+mod nameless;
 pub(super) mod page_list;
 pub(super) mod photograph_save;
 pub(super) mod worker;

@@ -10,7 +10,7 @@ use crate::web::App;
 use crate::web::assets;
 use crate::web::extract::Steward;
 use crate::web::fault::JsonFault;
-use crate::web::steward::{pick_lists_to_keep, rounds_to_keep};
+use crate::web::steward::{drying_to_keep, pick_lists_to_keep, rounds_to_keep};
 use axum::Json;
 use axum::extract::State;
 use chrono::{DateTime, Utc};
@@ -71,7 +71,7 @@ fn marked(what: &str) -> String {
 }
 
 /// The pages of a study that are kept as they are.
-const OF_A_STUDY: [&str; 8] = [
+const OF_A_STUDY: [&str; 11] = [
     "",
     "/round",
     "/specimens",
@@ -79,7 +79,10 @@ const OF_A_STUDY: [&str; 8] = [
     "/exposure/out",
     "/exposure/handle",
     "/exposure/incident",
+    "/exposure/nameless",
+    "/exposure/waive",
     "/drying",
+    "/drying/override",
 ];
 
 fn of_study(record: &StudyRecord, now: DateTime<Utc>) -> Vec<Kept> {
@@ -107,6 +110,11 @@ fn of_study(record: &StudyRecord, now: DateTime<Utc>) -> Vec<Kept> {
             mark: mark.clone(),
         })
         .collect();
+    let drying = drying_to_keep(record).into_iter();
+    kept.extend(drying.map(|(address, on)| {
+        let mark = marked(&on);
+        Kept { address, mark }
+    }));
     kept.extend(of_pieces(record, &desk));
     kept
 }

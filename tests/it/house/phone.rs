@@ -60,6 +60,11 @@ impl Phone {
         self.switch(true).await;
     }
 
+    /// The line leads to the server again, and nothing tells the browser.
+    pub fn is_reached_again(&self) {
+        self.line.lead_to(&self.address);
+    }
+
     pub async fn comes_back(&self) {
         self.line.lead_to(&self.address);
         self.switch(false).await;
