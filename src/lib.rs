@@ -33,6 +33,8 @@ pub mod store;
 pub mod study;
 /// A tidy file → a data set: pure.
 pub mod tidy;
+/// ZIP archives that others sent, bounded before they are read: pure.
+pub mod unpack;
 /// Asking a weather archive, gently.
 pub mod weather;
 /// HTTP: routes, guards, pages, forms.

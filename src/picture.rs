@@ -93,8 +93,11 @@ pub fn sha256(bytes: &[u8]) -> String {
 /// # Errors
 /// [`Refused`].
 pub fn clean(bytes: &[u8]) -> Result<Clean, Refused> {
-    let upright = decode(bytes)?;
-    let large = flat(&fitted(upright, LARGE));
+    let (picture, turned) = decode(bytes)?;
+    // Turning takes a second picture as large, so it is made small first.
+    let mut upright = fitted(picture, LARGE);
+    upright.apply_orientation(turned);
+    let large = flat(&upright);
     let small = fitted(DynamicImage::ImageRgb8(large.clone()), SMALL).into_rgb8();
     let (width, height) = large.dimensions();
     Ok(Clean {
@@ -127,8 +130,8 @@ fn kind(bytes: &[u8]) -> Result<ImageFormat, Refused> {
     }
 }
 
-/// Decoded and upright.
-fn decode(bytes: &[u8]) -> Result<DynamicImage, Refused> {
+/// Decoded, and how its camera meant it to be turned.
+fn decode(bytes: &[u8]) -> Result<(DynamicImage, Orientation), Refused> {
     let mut reader = ImageReader::with_format(Cursor::new(bytes), kind(bytes)?);
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_DECODED);
@@ -144,9 +147,8 @@ fn decode(bytes: &[u8]) -> Result<DynamicImage, Refused> {
     }
     // A camera's note that is not readable turns nothing; the picture is still one.
     let turned = decoder.orientation().unwrap_or(Orientation::NoTransforms);
-    let mut picture = DynamicImage::from_decoder(decoder).map_err(refused)?;
-    picture.apply_orientation(turned);
-    Ok(picture)
+    let picture = DynamicImage::from_decoder(decoder).map_err(refused)?;
+    Ok((picture, turned))
 }
 
 fn refused(error: image::ImageError) -> Refused {

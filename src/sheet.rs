@@ -1,18 +1,15 @@
 //! Sheets (.xlsx, ISO/IEC 29500) as text: their cells, parted by tabs, as a spreadsheet would copy them.
 //!
-//! Such a file is a ZIP archive, so a small one may unpack to anything. Sizes are looked at before and
-//! while unpacking, cells are read one by one and not laid out in a field as wide and high as they claim.
+//! Such a file is a ZIP archive, which [`unpack`] looks at first. Cells are read one by one and not laid out in a
+//! field as wide and high as they claim.
 
 use std::fmt;
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 
 use calamine::{DataRef, Reader, Xlsx};
-use zip::ZipArchive;
 
-/// The most bytes that an archive may unpack to.
-const MOST_UNPACKED: u64 = 48 << 20;
-/// The most files in it.
-const MOST_FILES: usize = 2_000;
+use crate::unpack::{self, NoArchive};
+
 /// The most characters of text that come of it.
 const MOST_TEXT: usize = 24 << 20;
 /// The most rows and columns.
@@ -44,19 +41,12 @@ impl fmt::Display for NoSheet {
 
 impl std::error::Error for NoSheet {}
 
-/// Whether bytes begin as a ZIP archive does.
-#[must_use]
-pub fn is_archive(bytes: &[u8]) -> bool {
-    bytes.starts_with(b"PK\x03\x04")
-}
-
 /// The first sheet that has cells, as lines of cells parted by tabs. Numbers are written with a point.
 ///
 /// # Errors
 /// [`NoSheet`].
 pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
-    must_fit(bytes)?;
-    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
+    let mut book = opened(bytes)?;
     for name in book.sheet_names() {
         let text = sheet(&mut book, &name)?;
         if !text.trim().is_empty() {
@@ -72,8 +62,7 @@ pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
 /// # Errors
 /// [`NoSheet`].
 pub fn all_as_text(bytes: &[u8]) -> Result<String, NoSheet> {
-    must_fit(bytes)?;
-    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
+    let mut book = opened(bytes)?;
     let mut sheets: Vec<(String, String)> = Vec::new();
     let mut length = 0;
     for name in book.sheet_names() {
@@ -98,25 +87,13 @@ pub fn all_as_text(bytes: &[u8]) -> Result<String, NoSheet> {
     }
 }
 
-/// Unpacks every file of the archive into nothing and counts: what an archive says of its sizes is not
-/// believed.
-fn must_fit(bytes: &[u8]) -> Result<(), NoSheet> {
-    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)?;
-    if archive.len() > MOST_FILES {
-        return Err(NoSheet::TooLarge);
-    }
-    let mut left = MOST_UNPACKED;
-    for at in 0..archive.len() {
-        let file = archive.by_index(at).map_err(|_| NoSheet::Damaged)?;
-        if file.size() > left {
-            return Err(NoSheet::TooLarge);
-        }
-        let mut file = file.take(left + 1);
-        let read = std::io::copy(&mut file, &mut std::io::sink());
-        let read = read.map_err(|_| NoSheet::Damaged)?;
-        left = left.checked_sub(read).ok_or(NoSheet::TooLarge)?;
-    }
-    Ok(())
+/// The workbook, once its archive is known to be modest.
+fn opened(bytes: &[u8]) -> Result<Xlsx<Cursor<&[u8]>>, NoSheet> {
+    unpack::must_be_a_modest_workbook(bytes).map_err(|why| match why {
+        NoArchive::Damaged => NoSheet::Damaged,
+        NoArchive::TooLarge => NoSheet::TooLarge,
+    })?;
+    Xlsx::new(Cursor::new(bytes)).map_err(|_| NoSheet::Damaged)
 }
 
 fn sheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<String, NoSheet> {

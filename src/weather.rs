@@ -20,8 +20,9 @@ use crate::clock::Clock;
 use crate::outbound;
 use crate::store::{Store, StoreError};
 
-/// The largest answer, in bytes: a year of hours with a dozen variables is below two million.
-const MOST_BYTES: usize = 16 * 1024 * 1024;
+/// The largest answer, in bytes: a year of hours with a dozen variables is below two million. Read, it takes up to
+/// sixteen times as much.
+const MOST_BYTES: usize = 6 * 1024 * 1024;
 /// How often a request is tried.
 const TRIES: u32 = 3;
 /// How many times an archive may send us on.
@@ -92,7 +93,7 @@ impl fmt::Display for WeatherFault {
                 "The weather archive has moved ({to}). The keeper of this server can set its new address."
             ),
             Self::TooLarge => f.write_str(
-                "The weather archive's answer is larger than 16 MB. Ask for a shorter time.",
+                "The weather archive's answer is larger than 6 MB. Ask for a shorter time.",
             ),
             Self::Ours(error) => error.fmt(f),
         }

@@ -208,6 +208,8 @@ fn properties(
         found.retain(|one| one.property != Property::ImpactEnergy);
         found.push(struck.found);
     }
+    // As a file lists them, so that the same is found from there.
+    found.sort_by_key(|one| one.property);
     found
 }
 

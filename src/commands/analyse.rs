@@ -1,6 +1,7 @@
 //! `overwinter analyse`: the whole report from one file, without a server; or an edition's archive checked.
 
-mod archive;
+#[doc(hidden)]
+pub mod archive;
 mod compare;
 
 use std::io::{IsTerminal, Read, Write};
@@ -17,10 +18,12 @@ use crate::report::terminal::{Look, summary};
 use crate::study::plan::{EndOfTest, OutlierRule, Plan, Shape, Spreads};
 use crate::study::reading::MoistureState;
 use crate::tidy::columns::described;
-use crate::tidy::table::MOST_BYTES;
 use crate::tidy::wishes::{Request, Wishes};
 use crate::tidy::{self, Tidy};
+use crate::unpack;
 
+/// Most bytes of a file or an archive.
+const MOST_BYTES: u64 = 64_000_000;
 /// Most bytes of a plan file.
 const MOST_PLAN_BYTES: u64 = 1_000_000;
 
@@ -191,7 +194,7 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
     }
     let bytes = bytes_of(&args.file)?;
     let name = args.file.display().to_string();
-    if archive::is_archive(&bytes) {
+    if unpack::is_archive(&bytes) {
         if args.plan.is_some() || args.json || page.is_some() || args.archive.is_some() {
             let told = "an archive is compared as it is; unpack it to ask for something else";
             return Err(format!("{name}: {told}").into());
@@ -272,7 +275,7 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {
     let cannot = |cause: std::io::Error| format!("{} cannot be read: {cause}", path.display());
     let mut bytes = Vec::new();
     // One byte more than is read, so that a larger file is told as such.
-    let most = MOST_BYTES as u64 + 1;
+    let most = MOST_BYTES + 1;
     if path == Path::new("-") {
         std::io::stdin()
             .take(most)

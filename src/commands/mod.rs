@@ -1,7 +1,8 @@
 //! The command line: one file per command, each a struct of its arguments and one function.
 
 mod account;
-mod analyse;
+#[doc(hidden)]
+pub mod analyse;
 mod backup;
 pub mod demo;
 mod export;

@@ -1,11 +1,15 @@
 //! `overwinter verify`: proves the journal's chains and the tables made from it.
 
+use std::io::Read;
 use std::path::PathBuf;
 
 use crate::config::Folder;
 use crate::error::Failure;
 use crate::store::verify::{Report, Witness, verify};
 use crate::store::{DATABASE_FILE, Hold, Store};
+
+/// Most bytes of a file with lines noted elsewhere.
+const MOST_BYTES: u64 = 64 << 20;
 
 /// Check the journal's hash chains, its files, and every table against a replay of the journal.
 ///
@@ -53,8 +57,21 @@ pub(super) async fn run(args: Args) -> Result<(), Failure> {
 }
 
 fn noted_in(file: &PathBuf) -> Result<Vec<Witness>, Failure> {
-    let bytes = std::fs::read(file)
-        .map_err(|cause| format!("{} cannot be read: {cause}", file.display()))?;
+    let cannot = |cause: std::io::Error| format!("{} cannot be read: {cause}", file.display());
+    let mut bytes = Vec::new();
+    let opened = std::fs::File::open(file).map_err(cannot)?;
+    opened
+        .take(MOST_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(cannot)?;
+    if bytes.len() as u64 > MOST_BYTES {
+        let most = MOST_BYTES >> 20;
+        return Err(format!(
+            "{} is larger than {most} MB; copy the lines out of it",
+            file.display()
+        )
+        .into());
+    }
     let found = Witness::find_all(&String::from_utf8_lossy(&bytes));
     if found.is_empty() {
         let what = "holds no line such as `overwinter journal … entry … sha256 …`";

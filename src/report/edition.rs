@@ -16,7 +16,7 @@ use crate::report::custody;
 use crate::report::download::{self, CsvFault};
 use crate::report::figures::{Figure, Figures, figures, literature};
 use crate::report::fit::{TABLES, fitted};
-use crate::report::package::{ARCHIVE, Extra, SPREADSHEET, package};
+use crate::report::package::{ARCHIVE, Extra, Packed, SPREADSHEET, package};
 use crate::report::page::{self, FigureFile, Meta, Offered, offered};
 use crate::report::share;
 use crate::study::plan::{Plan, sha256_hex};
@@ -129,7 +129,7 @@ pub fn render(
     let plan = &record.plan().ok_or(RenderFault::NoPlan)?.plan;
     let mut figures = figures(plan, findings);
     figures.literature = literature::figures(record, plan, findings);
-    let mut data = data((record, plan), findings, values, extra, meta)?;
+    let (mut data, left_out) = data((record, plan), findings, values, extra, meta)?;
     for figure in figures.all() {
         data.extend(drawn(figure)?);
     }
@@ -144,7 +144,7 @@ pub fn render(
     };
     let about = about::about(record, &told, meta);
     let preview = share::preview(record, findings, &figures, meta)?;
-    let files = listed(&data, &figures);
+    let files = listed(&data, &figures, &left_out);
     let told: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
     let climate = climate::of_sets(record, values, &told, meta.at);
     let mut page = page::page(record, plan, findings, meta, figures, climate, files);
@@ -166,14 +166,14 @@ pub fn render(
     Ok(all)
 }
 
-/// The files of numbers: archive and spreadsheet first.
+/// The files of numbers, archive and spreadsheet first; and what the archive does not hold.
 fn data(
     (record, plan): (&StudyRecord, &Plan),
     findings: &Findings,
     values: &SeriesValues,
     extra: &Extra,
     meta: &Meta,
-) -> Result<Vec<File>, RenderFault> {
+) -> Result<(Vec<File>, Vec<String>), RenderFault> {
     let csv = "text/csv; charset=utf-8";
     let mut data = vec![
         file("specimens.csv", csv, download::specimens(plan, findings)?),
@@ -192,10 +192,11 @@ fn data(
     data.extend(plans(record)?);
     let is_json = |file: &&File| file.path.ends_with(".json");
     let beside: Vec<File> = data.iter().filter(is_json).cloned().collect();
-    let packed = package((record, plan), findings, values, extra, (&beside, meta))?;
-    data.splice(0..0, packed);
+    let Packed { files, left_out } =
+        package((record, plan), findings, values, extra, (&beside, meta))?;
+    data.splice(0..0, files);
     data.extend(series(values)?);
-    Ok(data)
+    Ok((data, left_out))
 }
 
 /// What differs from the edition before: a file of it all, and what the page says.
@@ -273,7 +274,7 @@ fn plan_file(path: &str, version: &PlanVersion) -> Result<File, RenderFault> {
 }
 
 /// What the page offers: each figure once, with its picture.
-fn listed(data: &[File], figures: &Figures) -> Vec<Offered> {
+fn listed(data: &[File], figures: &Figures, left_out: &[String]) -> Vec<Offered> {
     let is_picture = |file: &&File| file.path.ends_with(".png");
     let pictures: BTreeSet<&str> = data
         .iter()
@@ -283,9 +284,14 @@ fn listed(data: &[File], figures: &Figures) -> Vec<Offered> {
     let files = data.iter().filter(|file| !is_picture(file));
     let files = files.map(|file| {
         let picture = file.path.replace(".svg", ".png");
+        let what = what(&file.path, figures);
+        let what = match file.path.as_str() {
+            ARCHIVE if !left_out.is_empty() => format!("{what}. {}", left_out.join(" ")),
+            _ => what.to_owned(),
+        };
         Offered {
             picture: pictures.contains(picture.as_str()).then_some(picture),
-            ..offered(&file.path, what(&file.path, figures), file.bytes.len())
+            ..offered(&file.path, &what, file.bytes.len())
         }
     });
     files.collect()

@@ -5,13 +5,18 @@
 //! Of pieces that are still blind nothing comes in: tables hold only what the findings tell of, and the
 //! journal keeps back every body that names something hidden.
 
+mod bench;
 mod climate;
+mod conduct;
 mod descriptor;
 mod journal;
 mod lab;
 mod photographs;
 mod pieces;
+mod source;
 mod table;
+#[cfg(test)]
+mod tests;
 mod workbook;
 mod zipped;
 
@@ -24,15 +29,13 @@ use crate::analysis::findings::Findings;
 use crate::report::changes::Previous;
 use crate::report::edition::{File, RenderFault};
 use crate::report::page::Meta;
-use crate::study::code::Code;
 use crate::study::curve::KeptCurve;
 use crate::study::entry::ChainLine;
-use crate::study::ids::InstrumentId;
 use crate::study::plan::{Plan, sha256_hex};
-use crate::study::record::{SpecimenRecord, StudyRecord};
-use crate::study::specimen::Whereabouts;
+use crate::study::record::StudyRecord;
 use descriptor::About;
-use table::{Cell, Table};
+use source::{NAMES_BLIND, Room, Source, left_out};
+use table::Table;
 
 /// What the archive is called among an edition's files.
 pub const ARCHIVE: &str = "data.zip";
@@ -77,94 +80,12 @@ impl Curve {
     }
 }
 
-/// Everything that the tables are made of.
-struct Source<'r> {
-    record: &'r StudyRecord,
-    plan: &'r Plan,
-    findings: &'r Findings,
-    values: &'r SeriesValues,
-    extra: &'r Extra,
-    /// Codes of the pieces that may be looked at.
-    told: BTreeSet<&'r str>,
-    /// Codes and ids that must not occur in what is handed out.
-    hidden: BTreeSet<String>,
-}
-
-impl<'r> Source<'r> {
-    fn of(
-        (record, plan): (&'r StudyRecord, &'r Plan),
-        findings: &'r Findings,
-        values: &'r SeriesValues,
-        extra: &'r Extra,
-    ) -> Self {
-        let told = findings.specimens.iter().map(|piece| piece.code.as_str());
-        let told: BTreeSet<&str> = told.collect();
-        let hidden = hidden(record, &told);
-        Self {
-            record,
-            plan,
-            findings,
-            values,
-            extra,
-            told,
-            hidden,
-        }
-    }
-
-    fn is_told(&self, code: &Code) -> bool {
-        self.told.contains(code.as_str())
-    }
-
-    /// An instrument by its number.
-    fn instrument(&self, id: InstrumentId) -> Cell {
-        let at = self.record.instruments.iter().position(|i| i.id == id);
-        at.map_or(Cell::Missing("unknown_instrument"), |at| {
-            Cell::count(at + 1)
-        })
-    }
-
-    /// A holder's name by its key.
-    fn holder(&self, key: &str) -> String {
-        let found = self.plan.holder(key);
-        found.map_or_else(|| key.to_owned(), |(_, holder)| holder.name.clone())
-    }
-}
-
-/// What nobody may read yet: the codes of pieces that the findings do not tell of, and codes and ids of
-/// consignments that are still blind. Spare and rejected pieces never come into findings; they are hidden
-/// only while something else is, since an allocation names them all.
-fn hidden(record: &StudyRecord, told: &BTreeSet<&str>) -> BTreeSet<String> {
-    let is_apart = |piece: &SpecimenRecord| {
-        let is_allocated = piece
-            .place
-            .as_ref()
-            .is_some_and(|place| !matches!(place, crate::study::allocation::Place::Spare));
-        piece.whereabouts == Whereabouts::Rejected || !is_allocated
-    };
-    let untold = record.specimens.iter();
-    let (apart, awaited): (Vec<&SpecimenRecord>, Vec<&SpecimenRecord>) = untold
-        .filter(|piece| !told.contains(piece.code.as_str()))
-        .partition(|piece| is_apart(piece));
-    let mut hidden: BTreeSet<String> = awaited.iter().map(|piece| piece.code.to_string()).collect();
-    for consignment in record.consignments.iter().filter(|c| c.is_blind()) {
-        hidden.insert(consignment.id.to_string());
-        hidden.extend(
-            consignment
-                .pieces
-                .iter()
-                .map(|piece| piece.blind.to_string()),
-        );
-        hidden.extend(
-            consignment
-                .pieces
-                .iter()
-                .map(|piece| piece.specimen.to_string()),
-        );
-    }
-    if !hidden.is_empty() {
-        hidden.extend(apart.iter().map(|piece| piece.code.to_string()));
-    }
-    hidden
+/// Archive and spreadsheet.
+pub struct Packed {
+    /// The files.
+    pub files: [File; 2],
+    /// What is not in the archive, a sentence each.
+    pub left_out: Vec<String>,
 }
 
 /// Archive and spreadsheet of an edition; `files` are its findings and plans, as they stand in the edition.
@@ -177,41 +98,61 @@ pub fn package(
     values: &SeriesValues,
     extra: &Extra,
     (files, meta): (&[File], &Meta),
-) -> Result<[File; 2], RenderFault> {
-    let source = Source::of((record, plan), findings, values, extra);
-    let tables = tables(&source, meta.at)?;
-    let spreadsheet = workbook::workbook(&source, &tables, meta)?;
-    let mut archive = archive(&source, tables.clone(), files, (meta, true))?;
-    if archive.len() > extra.most_bytes && !extra.photographs.is_empty() {
-        archive = self::archive(&source, tables, files, (meta, false))?;
+) -> Result<Packed, RenderFault> {
+    let mut room = Room::ALL;
+    loop {
+        let source = Source::of((record, plan), findings, values, (extra, room));
+        let tables = tables(&source, meta.at)?;
+        let bytes = archive(&source, &tables, files, meta)?;
+        match room.smaller(extra) {
+            Some(smaller) if bytes.len() > extra.most_bytes => room = smaller,
+            _ => {
+                let book = workbook::workbook(&source, &tables, meta)?;
+                return Ok(Packed {
+                    files: [
+                        named(ARCHIVE, "application/zip", bytes),
+                        named(
+                            SPREADSHEET,
+                            "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+                            book,
+                        ),
+                    ],
+                    left_out: left_out(extra, room),
+                });
+            }
+        }
     }
-    let file = |path: &str, media_type: &str, bytes| File {
+}
+
+fn named(path: &str, media_type: &str, bytes: Vec<u8>) -> File {
+    File {
         path: path.to_owned(),
         media_type: media_type.to_owned(),
         bytes,
-    };
-    Ok([
-        file(ARCHIVE, "application/zip", archive),
-        file(
-            SPREADSHEET,
-            "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-            spreadsheet,
-        ),
-    ])
+    }
 }
 
-/// The tables but for that of the photographs, which depends on whether the pictures have room.
+/// The tables.
 fn tables(source: &Source<'_>, now: DateTime<Utc>) -> Result<Vec<Table>, RenderFault> {
     let mut tables = vec![
         pieces::specimens(source.plan, source.findings)?,
         pieces::comparisons(source.plan, source.findings)?,
         pieces::readings(source),
         pieces::weighings(source),
-        pieces::instruments(source),
         pieces::events(source),
+        conduct::custody(source)?,
+        conduct::parcels(source),
+        conduct::amendments(source),
+        conduct::waivers(source),
+        conduct::incidents(source),
+        bench::instruments(source),
+        bench::checks(source),
+        bench::equipment(source),
         lab::sessions(source),
         lab::tests(source),
         lab::curves(source),
+        photographs::photographs(source),
+        conduct::literature(source),
         climate::series(source),
         climate::doses(source, now),
     ];
@@ -233,14 +174,13 @@ struct Part {
 
 fn archive(
     source: &Source<'_>,
-    tables: Vec<Table>,
+    tables: &[Table],
     files: &[File],
-    (meta, with_pictures): (&Meta, bool),
+    meta: &Meta,
 ) -> Result<Vec<u8>, RenderFault> {
     let mut parts = Vec::new();
-    let pictures = photographs::photographs(source, with_pictures);
-    for table in tables.into_iter().chain([pictures]) {
-        parts.push(of_table(table)?);
+    for table in tables {
+        parts.push(of_table(table.clone())?);
     }
     for file in files {
         let what = match file.path.as_str() {
@@ -255,30 +195,42 @@ fn archive(
             file.bytes.clone(),
         ));
     }
-    let mut seen = BTreeSet::new();
-    for curve in &source.extra.curves {
-        if let Some(bytes) = curve.bytes.as_ref().filter(|_| seen.insert(curve.path())) {
-            let what = "A testing machine's own file";
-            parts.push(plain(
-                &curve.path(),
-                "application/octet-stream",
-                what,
-                bytes.clone(),
-            ));
-        }
+    if source.room.machine_files {
+        parts.extend(machine_files(source.extra));
     }
-    let pictures = source.extra.photographs.iter().filter(|_| with_pictures);
-    for file in pictures.filter(|file| file.path.ends_with("-large.jpg")) {
-        let path = format!("photographs/{}", file.path);
-        parts.push(plain(
-            &path,
-            &file.media_type,
-            "A photograph",
-            file.bytes.clone(),
-        ));
+    if source.room.pictures {
+        parts.extend(pictures(source.extra));
     }
     parts.push(script());
     packed(&About::of_edition(source, meta), &parts)
+}
+
+/// The testing machines' own files, each once.
+fn machine_files(extra: &Extra) -> Vec<Part> {
+    let mut seen = BTreeSet::new();
+    let given = extra.curves.iter().filter_map(|curve| {
+        let bytes = curve.bytes.as_ref()?;
+        let path = curve.path();
+        seen.insert(path.clone()).then(|| {
+            plain(
+                &path,
+                "application/octet-stream",
+                "A testing machine's own file",
+                bytes.clone(),
+            )
+        })
+    });
+    given.collect()
+}
+
+/// The large pictures.
+fn pictures(extra: &Extra) -> impl Iterator<Item = Part> {
+    let large = extra.photographs.iter();
+    let large = large.filter(|file| file.path.ends_with("-large.jpg"));
+    large.map(|file| {
+        let path = format!("photographs/{}", file.path);
+        plain(&path, &file.media_type, "A photograph", file.bytes.clone())
+    })
 }
 
 /// An archive of these parts, with what describes them in front.

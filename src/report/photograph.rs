@@ -290,19 +290,18 @@ fn sections(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Section> {
     let named = |photo: &PhotographRecord, size| {
         place(shown, photo.entry).map_or_else(String::new, |n| name(n, size))
     };
+    let line = |photo: &PhotographRecord, words: &str, motif: Option<&str>| Shown {
+        small: named(photo, "small"),
+        large: named(photo, "large"),
+        width: photo.photograph.files.width,
+        height: photo.photograph.files.height,
+        alt: motif.map_or_else(|| words.to_owned(), |motif| format!("{motif}, {words}")),
+        caption: format!("{words}, {}", day(photo.taken_at, &record.time_zone)),
+    };
     let lines = |own: &[&PhotographRecord], motif: &str| {
-        let line = |photo: &&PhotographRecord| {
-            let (files, view) = (&photo.photograph.files, photo.view().label());
-            Shown {
-                small: named(photo, "small"),
-                large: named(photo, "large"),
-                width: files.width,
-                height: files.height,
-                alt: format!("{motif}, {view}"),
-                caption: format!("{view}, {}", day(photo.taken_at, &record.time_zone)),
-            }
-        };
-        own.iter().map(line).collect()
+        let own = own.iter();
+        own.map(|photo| line(photo, photo.view().label(), Some(motif)))
+            .collect()
     };
     let large = |photo: &PhotographRecord| named(photo, "large");
     let piece = |code: &Code| {
@@ -325,10 +324,22 @@ fn sections(record: &StudyRecord, shown: &[&PhotographRecord]) -> Vec<Section> {
             shown: lines(&own, name),
         })
     };
+    let whole = those(shown, PhotographRecord::is_of_whole);
+    let whole = (!whole.is_empty()).then(|| Section {
+        id: "whole".to_owned(),
+        name: "The study as a whole".to_owned(),
+        place: String::new(),
+        pair: None,
+        shown: whole
+            .iter()
+            .map(|photo| line(photo, record.words_of_whole(photo), None))
+            .collect(),
+    });
     let codes = record.specimens.iter().map(|specimen| &specimen.code);
     let holders = holders(record);
     let holders = holders.iter().enumerate().filter_map(holder);
-    holders.chain(codes.filter_map(piece)).collect()
+    let rest = holders.chain(codes.filter_map(piece));
+    whole.into_iter().chain(rest).collect()
 }
 
 fn those<'r>(

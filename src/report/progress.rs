@@ -15,13 +15,13 @@ use crate::analysis::piece::Group;
 use crate::report::chart::marks::LineKind;
 use crate::report::climate::ClimatePart;
 use crate::report::deviations::{self, Deviation};
-use crate::report::format::minute;
+use crate::report::format::{day, minute};
 use crate::report::method;
 use crate::report::tables::{Table, TableRow, set_name};
 use crate::study::allocation::Place;
 use crate::study::outing;
 use crate::study::plan::Plan;
-use crate::study::record::StudyRecord;
+use crate::study::record::{PhotographRecord, StudyRecord};
 use crate::study::when;
 
 /// Addresses that the page links to.
@@ -33,6 +33,8 @@ pub struct Links {
     pub home: String,
     /// The study's feed.
     pub feed: String,
+    /// The folder of its photographs.
+    pub photographs: String,
     /// The sealed plan's bytes, when they can be downloaded.
     pub plan: Option<String>,
 }
@@ -53,7 +55,19 @@ pub struct ProgressPage {
     next: Option<String>,
     out: Option<Table>,
     deviations: Vec<Deviation>,
+    photographs: Vec<Picture>,
     links: Links,
+}
+
+/// A photograph of the study as a whole.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Picture {
+    /// Where its two sizes lie, without the file's name.
+    at: String,
+    width: u32,
+    height: u32,
+    words: String,
+    day: String,
 }
 
 /// The seal in words.
@@ -96,8 +110,21 @@ pub fn page(
         next: plan.and_then(|plan| next(record, plan, now)),
         out: plan.and_then(|plan| out(record, plan, now)),
         deviations: deviations::before_results(record),
+        photographs: photographs(record, &links.photographs),
         links,
     }
+}
+
+/// Those that the steward released saying that no piece can be told in them.
+fn photographs(record: &StudyRecord, below: &str) -> Vec<Picture> {
+    let picture = |photo: &PhotographRecord| Picture {
+        at: format!("{below}/{}", photo.entry),
+        width: photo.photograph.files.width,
+        height: photo.photograph.files.height,
+        words: record.words_of_whole(photo).to_owned(),
+        day: day(photo.taken_at, &record.time_zone),
+    };
+    record.public_photographs_of_whole().map(picture).collect()
 }
 
 fn asked(plan: &Plan) -> Vec<String> {

@@ -21,7 +21,7 @@ const KEPT: [f64; 8] = [301.5, 312.0, 305.2, 309.1, 297.9, 316.4, 303.3, 310.0];
 
 /// Three conditions, two stages, one lost, one invalid, one total loss, one correction, one waiver,
 /// one amendment, one incident.
-fn study() -> StudyRecord {
+pub(super) fn study() -> StudyRecord {
     let scaled = |factor: f64| KEPT.map(|n| n * factor);
     let mut study = a_study()
         .planned(|plan| {
@@ -305,6 +305,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         consignment.unblinded_at = None;
     }
     let links = crate::report::progress::Links {
+        photographs: String::new(),
         stylesheet: "edition.css".into(),
         home: "/".into(),
         feed: "/studies/x/feed.atom".into(),
@@ -346,6 +347,7 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         specimen.recovery = None;
     }
     let links = crate::report::progress::Links {
+        photographs: String::new(),
         stylesheet: "edition.css".into(),
         home: "/".into(),
         feed: "/studies/x/feed.atom".into(),

@@ -138,7 +138,13 @@ pub enum Entry {
     /// How wide the frame of a photograph is was measured, or measured anew.
     PhotographScaled { photograph: EntryId, frame_mm: f64 },
     /// The steward released a photograph for the public page.
-    PhotographReleased { photograph: EntryId },
+    PhotographReleased {
+        photograph: EntryId,
+        /// The steward looked, and no code, label or place of a piece can be read in it: asked of a photograph
+        /// of the study as a whole, which may be public before there are results.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        shows_no_piece: bool,
+    },
     /// The steward took that back, for what is published later.
     PhotographWithheld { photograph: EntryId },
     /// The files of a photograph were erased, with a reason: it shows a person, a place.
@@ -338,6 +344,11 @@ impl Entry {
                 | Self::Incident(_)
                 | Self::TakenIn(_)
                 | Self::ParcelMoved { .. }
+                | Self::ParcelSealed { .. }
+                | Self::LabLinked { .. }
+                | Self::ReceiptNoted(_)
+                | Self::DifferenceSettled { .. }
+                | Self::EquipmentKept(_)
                 | Self::Arrived { .. }
                 | Self::SessionSet(_)
                 | Self::BreakTested(_)

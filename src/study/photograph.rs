@@ -24,6 +24,8 @@ choice! {
         After = "after", "after exposure, cleaned";
         /// What the break left.
         Broken = "broken", "after the break test";
+        /// The batch, the bench, the site: nothing by which one piece is known from another.
+        Whole = "whole", "the study as a whole";
     }
 }
 
@@ -37,6 +39,8 @@ pub enum Motif {
     Piece(Code),
     /// A holder (key of the plan) with whatever is in it.
     Holder(String),
+    /// The study as a whole: the batch, the bench, the site.
+    Whole,
 }
 
 /// What somebody says about a photograph.
@@ -115,6 +119,18 @@ pub fn frame(typed: &Typed) -> Result<Option<f64>, Fault> {
 }
 
 impl Described {
+    /// Whether it is of the study as a whole, attached to no piece and no holder.
+    #[must_use]
+    pub fn is_of_whole(&self) -> bool {
+        self.specimens.is_empty() && self.holder.is_none()
+    }
+
+    /// Whether what it shows and what it is attached to go together.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.is_of_whole() == (self.view == View::Whole)
+    }
+
     /// Reads what a form says about a photograph.
     ///
     /// # Errors
@@ -135,6 +151,7 @@ impl Described {
         let (specimens, holder) = match motif {
             Motif::Piece(code) => (vec![code.clone()], None),
             Motif::Holder(key) => (Vec::new(), Some(key.clone())),
+            Motif::Whole => (Vec::new(), None),
         };
         Self {
             specimens,

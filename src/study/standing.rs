@@ -202,6 +202,8 @@ pub struct PhotographStanding {
     pub is_released: bool,
     /// Whether its files are gone.
     pub is_erased: bool,
+    /// Whether it is of the study as a whole, attached to no piece and no holder.
+    pub is_of_whole: bool,
     /// Whether showing it would break the blind: one of its pieces is not unblinded yet.
     pub is_blind: bool,
 }

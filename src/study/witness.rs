@@ -22,20 +22,24 @@ impl Witness {
     /// Every such line in a text (a mail, a receipt, a saved page).
     #[must_use]
     pub fn find_all(text: &str) -> Vec<Self> {
-        let words: Vec<&str> = text
-            .split(|c: char| !(c.is_ascii_alphanumeric() || c == '-'))
-            .collect();
-        let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
-        words
-            .windows(7)
-            .filter_map(|window| match window {
-                ["overwinter", "journal", chain, "entry", seq, "sha256", hash] => Some(Self {
-                    chain: (*chain).to_owned(),
-                    seq: seq.parse().ok()?,
+        let words = text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '-'));
+        let mut last: [&str; 7] = [""; 7];
+        let mut found = Vec::new();
+        for word in words.filter(|word| !word.is_empty()) {
+            last.rotate_left(1);
+            if let Some(end) = last.last_mut() {
+                *end = word;
+            }
+            if let ["overwinter", "journal", chain, "entry", seq, "sha256", hash] = last
+                && let Ok(seq) = seq.parse()
+            {
+                found.push(Self {
+                    chain: chain.to_owned(),
+                    seq,
                     hash: hash.to_ascii_lowercase(),
-                }),
-                _ => None,
-            })
-            .collect()
+                });
+            }
+        }
+        found
     }
 }

@@ -147,7 +147,7 @@ fn failure(cells: &Cells<'_>, problems: &mut Problems) -> Option<FailureShares> 
     Some(shares)
 }
 
-/// The properties of the columns there are, in the order of the columns.
+/// The properties of the columns there are, in their own order, whatever that of the columns.
 fn properties(cells: &Cells<'_>, problems: &mut Problems) -> Vec<PieceProperty> {
     let columns = || cells.columns.all.iter().enumerate();
     let uncertain = |property: Property| {
@@ -168,5 +168,6 @@ fn properties(cells: &Cells<'_>, problems: &mut Problems) -> Vec<PieceProperty> 
             uncertainty_percent: percent,
         }));
     }
+    found.sort_by_key(|one| one.property);
     found
 }

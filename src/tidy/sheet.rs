@@ -1,32 +1,29 @@
 //! A workbook (.xlsx) → the text of a table, as if its first sheet had been saved as CSV. An archive can hold
-//! far more than it weighs, so that it is measured before anything of it is unpacked.
+//! far more than it weighs, so that [`unpack`] looks at it first.
 
 use std::collections::BTreeMap;
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 
 use calamine::{Data, Reader, Xlsx, XlsxError};
 
-/// Most bytes that an archive may unpack to.
-const MOST_UNPACKED: u64 = 64 << 20;
-/// Most parts of an archive.
-const MOST_PARTS: usize = 2_000;
+use crate::unpack::{self, NoArchive};
+
 /// Most cells of a sheet that hold something, most rows and most columns.
 const MOST_CELLS: usize = 1_000_000;
 const MOST_ROWS: u32 = 20_000;
 const MOST_COLUMNS: u32 = 400;
-
-/// Whether bytes are an archive, as a workbook is.
-#[must_use]
-pub fn is_workbook(bytes: &[u8]) -> bool {
-    bytes.starts_with(b"PK\x03\x04")
-}
 
 /// The first sheet as CSV in UTF-8: its lines are the sheet's rows.
 ///
 /// # Errors
 /// In words, when it is none, or too large.
 pub fn to_csv(bytes: &[u8]) -> Result<Vec<u8>, String> {
-    guard(bytes)?;
+    unpack::must_be_a_modest_workbook(bytes).map_err(|why| match why {
+        NoArchive::Damaged => "This workbook is damaged.".to_owned(),
+        NoArchive::TooLarge => {
+            "This workbook holds more than is read here; save the sheet as CSV.".to_owned()
+        }
+    })?;
     let unreadable = |_: XlsxError| {
         "This workbook cannot be read; save the sheet as CSV and send that.".to_owned()
     };
@@ -54,30 +51,6 @@ pub fn to_csv(bytes: &[u8]) -> Result<Vec<u8>, String> {
         rows.entry(row).or_default().insert(column, told);
     }
     written(&rows)
-}
-
-/// Unpacks every part up to the limit and throws it away: what an archive says of its own sizes proves nothing.
-fn guard(bytes: &[u8]) -> Result<(), String> {
-    let damaged = |_| "This workbook is damaged.".to_owned();
-    let large = || {
-        format!(
-            "This workbook unpacks to more than {} MB; save the sheet as CSV.",
-            MOST_UNPACKED >> 20
-        )
-    };
-    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
-    if archive.len() > MOST_PARTS {
-        return Err("This workbook has too many parts; save the sheet as CSV.".to_owned());
-    }
-    let mut left = MOST_UNPACKED;
-    for part in 0..archive.len() {
-        let file = archive.by_index(part).map_err(damaged)?;
-        let mut bounded = file.take(left + 1);
-        let unpacked = std::io::copy(&mut bounded, &mut std::io::sink());
-        let unpacked = unpacked.map_err(|_| "This workbook is damaged.".to_owned())?;
-        left = left.checked_sub(unpacked).ok_or_else(large)?;
-    }
-    Ok(())
 }
 
 fn written(rows: &BTreeMap<u32, BTreeMap<u32, String>>) -> Result<Vec<u8>, String> {

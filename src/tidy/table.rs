@@ -5,7 +5,12 @@ use crate::tidy::naming::is_known;
 use crate::tidy::problem::Problems;
 
 /// Most bytes of a file; a piece takes some 200.
-pub const MOST_BYTES: usize = 64_000_000;
+pub const MOST_BYTES: usize = 16_000_000;
+/// Most lines with a piece, and most cells.
+const MOST_LINES: usize = 50_000;
+const MOST_CELLS: usize = 1_000_000;
+/// So many cells of a header tell what parts them.
+const MOST_LOOKED_AT: usize = 1_000;
 
 /// What parts the columns, in the order in which they are tried.
 const DELIMITERS: [(u8, &str); 3] = [(b',', "comma"), (b';', "semicolon"), (b'\t', "tab")];
@@ -44,7 +49,31 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
         return None;
     }
     let text = decoded(bytes, problems)?;
-    let (delimiter, called) = delimiter(&text);
+    let table = cells(&text, problems);
+    let has_odd_mark = text.matches('"').count() % 2 == 1;
+    if let Some((_, last)) = table.as_ref().filter(|_| has_odd_mark) {
+        let told = "A quotation mark has no pair, in this line or before it; expected two around a cell and \
+             two for one inside it.";
+        problems.line(*last, told);
+    }
+    let (table, _) = table?;
+    if table.is_none() {
+        problems.file(
+            "The file is empty; expected a header with the names of the columns, then one line for \
+             each piece.",
+        );
+    }
+    table
+}
+
+/// The cells of a text, if it has any, and the number of its last line; `None` when it cannot be read any further.
+fn cells(text: &str, problems: &mut Problems) -> Option<(Option<Table>, u64)> {
+    let (delimiter, called) = delimiter(text);
+    let parts = |byte: &u8| [delimiter, b'\n', b'\r'].contains(byte);
+    if text.bytes().filter(parts).count() > MOST_CELLS {
+        problems.file("The file has more than a million cells; expected one line for each piece.");
+        return None;
+    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -76,23 +105,15 @@ pub fn read(bytes: &[u8], problems: &mut Problems) -> Option<Table> {
                     lines: Vec::new(),
                 });
             }
+            Some(table) if table.lines.len() >= MOST_LINES => {
+                let told = format!("There are more than {MOST_LINES} lines with a piece.");
+                problems.line(number, told);
+                return None;
+            }
             Some(table) => add(table, number, cells, called, problems),
         }
     }
-    if text.matches('"').count() % 2 == 1 {
-        problems.line(
-            last,
-            "A quotation mark has no pair, in this line or before it; expected two around a cell and \
-             two for one inside it.",
-        );
-    }
-    if table.is_none() {
-        problems.file(
-            "The file is empty; expected a header with the names of the columns, then one line for \
-             each piece.",
-        );
-    }
-    table
+    Some((table, last))
 }
 
 /// UTF-8 without its mark; anything else is told with the line where it begins to be something else.
@@ -129,7 +150,8 @@ fn delimiter(text: &str) -> (u8, &'static str) {
         .find(|line| !line.trim().is_empty())
         .unwrap_or_default();
     let rank = |delimiter: u8| {
-        let cells: Vec<&str> = header.split(char::from(delimiter)).collect();
+        let cells = header.split(char::from(delimiter)).take(MOST_LOOKED_AT);
+        let cells: Vec<&str> = cells.collect();
         let known = cells.iter().filter(|cell| is_known(cell)).count();
         (known, cells.len())
     };

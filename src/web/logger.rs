@@ -14,6 +14,9 @@ use crate::study::when;
 /// Rows shown as they were understood.
 const SHOWN: usize = 6;
 
+/// Most lines before the first with data, as the form takes them.
+const MOST_ABOVE: usize = 1000;
+
 /// How many doubtful stretches of a series are listed.
 const STUCK: usize = 12;
 
@@ -103,9 +106,9 @@ pub(super) fn look(
 ) -> (Vec<ColumnLine>, Result<Look, Faults>) {
     let (text, _) = table::text(bytes);
     let delimiter = table::delimiter(typed.text("delimiter")).unwrap_or(b',');
-    let rows = table::rows(&text, delimiter).unwrap_or_default();
     let first: usize = typed.text("first_row").parse().unwrap_or(1);
-    let skipped = first.saturating_sub(1);
+    let skipped = first.saturating_sub(1).min(MOST_ABOVE);
+    let rows = table::first(&text, delimiter, skipped + 1).unwrap_or_default();
     let names = head(&rows, skipped);
     let sample = rows.get(skipped);
     let cell = |row: Option<&Vec<String>>, at: usize| {

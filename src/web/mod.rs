@@ -15,6 +15,8 @@ pub(crate) mod darkroom;
 pub mod extract;
 pub mod fault;
 pub mod findings;
+#[doc(hidden)]
+pub mod foreign;
 pub mod form;
 mod guard;
 mod headers;

@@ -59,7 +59,7 @@ impl FromRequest<App> for Upload {
     }
 }
 
-async fn read(bytes: Bytes, boundary: String) -> Result<Upload, WebFault> {
+pub(super) async fn read(bytes: Bytes, boundary: String) -> Result<Upload, WebFault> {
     let unreadable = |_| WebFault::Refused("This form arrived damaged. Send it again.".to_owned());
     let stream = Body::from(bytes).into_data_stream();
     let mut parts = multer::Multipart::new(stream, boundary);

@@ -2,7 +2,7 @@
 //! the first page and from every printed code, follows every link and sends every form that it
 //! meets, and searches every header and body; and neither order nor codes tell a group.
 
-use crate::house::camera::{photographed, photographed_of};
+use crate::house::camera::{photographed, photographed_of, try_photograph};
 use crate::house::program::token;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::{Person, Program, Shown, TestServer};
@@ -62,6 +62,8 @@ struct Crawler<'a> {
     sends: bool,
     waiting: Vec<Asked>,
     asked: usize,
+    /// Addresses that answered 200 to a look.
+    shown: BTreeSet<String>,
 }
 
 impl<'a> Crawler<'a> {
@@ -74,6 +76,7 @@ impl<'a> Crawler<'a> {
             sends: true,
             waiting: Vec::new(),
             asked: 0,
+            shown: BTreeSet::new(),
         }
     }
 
@@ -121,6 +124,10 @@ impl<'a> Crawler<'a> {
                 }
             };
             assert!(shown.status.as_u16() < 500, "{asked:?}");
+            if asked.fields.is_none() && shown.status == 200 {
+                let path = asked.path.split('?').next().unwrap_or_default();
+                self.shown.insert(path.to_owned());
+            }
             let mut given = leaks(&shown, &self.secrets);
             if asked.path.starts_with("/lab/") {
                 given.extend(leaks(&shown, &self.at_the_lab));
@@ -293,23 +300,56 @@ async fn the_search_finds_what_a_page_gives_away() {
 async fn nothing_that_a_lab_link_reaches_tells_a_group() {
     let world = World::packed().await;
     for way_in in &world.links {
+        let mut looked_at = BTreeSet::new();
         let (tester, path) = at_the_lab(&world.server, way_in).await;
         // As it arrives, without a set-up: every page, every form empty and as it stands.
         let mut crawler = Crawler::tester(&tester, &world);
         crawler.crawl(&[&path, way_in]).await;
         assert!(crawler.asked > 12, "only {} were asked", crawler.asked);
+        looked_at.append(&mut crawler.shown);
         // Set up, half tested, with errors of every kind.
-        set_up_and_test(&world, &tester, &path).await;
+        let logger = set_up_and_test(&world, &tester, &path).await;
+        let mut prying = prying(&world, &path).await;
+        prying.push(logger);
+        // First all there is to see, then every form: one of them ends the work.
         let mut crawler = Crawler::tester(&tester, &world);
-        let prying = prying(&world, &path).await;
+        crawler.sends = false;
+        let from: Vec<&str> = prying.iter().map(String::as_str).collect();
+        crawler.crawl(&from).await;
+        looked_at.append(&mut crawler.shown);
+        let mut crawler = Crawler::tester(&tester, &world);
         let prying: Vec<&str> = prying.iter().map(String::as_str).collect();
         crawler.crawl(&prying).await;
         assert!(crawler.asked > 60, "only {} were asked", crawler.asked);
+        looked_at.append(&mut crawler.shown);
         finish(&world, &tester, &path).await;
         let mut crawler = Crawler::tester(&tester, &world);
         let receipt = format!("{path}/receipt");
         crawler.crawl(&[&path, &receipt]).await;
+        looked_at.append(&mut crawler.shown);
+        every_address_was_looked_at(Who::LabLink, &looked_at);
     }
+}
+
+/// Whether an address is one of a row's, whatever stands in its braces.
+fn is_of(row: &str, path: &str) -> bool {
+    let (row, path): (Vec<&str>, Vec<&str>) = (row.split('/').collect(), path.split('/').collect());
+    let is_part = |(own, other): (&&str, &&str)| own.starts_with('{') || own == other;
+    row.len() == path.len() && row.iter().zip(&path).all(is_part)
+}
+
+/// A page that is never opened is never searched: each row of the table was, and answered with its content. A
+/// new row fails here until something on the way leads to it.
+fn every_address_was_looked_at(who: Who, shown: &BTreeSet<String>) {
+    let rows = table().into_iter();
+    let missed: Vec<&str> = rows
+        .filter(|row| row.who == who && row.method == Method::GET)
+        // A row's own address only leads on to the grid.
+        .filter(|row| row.name != "lab-test")
+        .filter(|row| !shown.iter().any(|path| is_of(row.path, path)))
+        .map(|row| row.path)
+        .collect();
+    assert!(missed.is_empty(), "never opened: {missed:?}");
 }
 
 /// Paths that a curious tester would try.
@@ -356,28 +396,35 @@ async fn nothing_that_a_testers_token_reaches_tells_a_group() {
         let token = token(&tester, &format!("{path}/tokens"), true).await;
         let program = Program::new(&world.server.base, &token);
         let stranger = Program::new(&world.server.base, "none");
-        let mut asked = 0;
+        let (mut asked, mut shown) = (0, BTreeSet::new());
         for stage in 0..3 {
             match stage {
-                1 => set_up_and_test(&world, &tester, &path).await,
+                1 => drop(set_up_and_test(&world, &tester, &path).await),
                 2 => finish(&world, &tester, &path).await,
                 _ => {}
             }
             for who in [&program, &stranger] {
-                asked += pry(&world, who).await;
+                asked += pry(&world, who, &mut shown).await;
             }
         }
         assert!(asked > 300, "only {asked} were asked");
+        for who in [Who::Token, Who::TesterToken] {
+            every_address_was_looked_at(who, &shown);
+        }
     }
 }
 
 /// Asks for all that a program can ask for and searches the answers; how many there were.
-async fn pry(world: &World, program: &Program) -> usize {
+async fn pry(world: &World, program: &Program, opened: &mut BTreeSet<String>) -> usize {
     let record = world.record().await;
     let mut things = world.blind_codes().await;
     things.extend(world.codes());
     things.extend(record.consignments.iter().map(|one| one.id.to_string()));
     let others = record.consignments[1].id;
+    for consignment in &record.consignments {
+        let files = world.server.app.store.curve_files(consignment.id).await;
+        things.extend(files.expect("reads").iter().map(|file| file.id.to_string()));
+    }
     let mut asked = 0;
     let mut search = |shown: Shown, mut secrets: Vec<String>, sent: &str| {
         assert!(shown.status.as_u16() < 500, "{}", shown.body());
@@ -406,6 +453,9 @@ async fn pry(world: &World, program: &Program) -> usize {
                 Method::GET => program.get(&path).await,
                 _ => program.file(&path, TABLE).await,
             };
+            if shown.status == 200 && route.method == Method::GET {
+                opened.insert(path.clone());
+            }
             search(shown, secrets.clone(), thing);
             if !route.path.contains("{curve}") {
                 break;
@@ -425,6 +475,11 @@ async fn pry(world: &World, program: &Program) -> usize {
             entry("arrived", json!({ "blind": thing, "arrival": "good", "consignment": others })),
             entry("break_tested", test),
             entry("guessed", json!({ "blind": thing, "looks": "exposed", "consignment": thing })),
+            entry("break_tested", json!({ "blind": thing, "outcome": "valid", "mode": "opened", "max_load_n": 3120.0 })),
+            entry("receipt_noted", json!({ "at": now, "count": 2, "seal": "broken", "seal_number": thing })),
+            entry("difference_settled", json!({ "about": format!("piece:{thing}") })),
+            entry("equipment_kept", json!({ "equipment": { "kind": "machine", "name": "frame" } })),
+            entry("equipment_kept", json!({ "replaces": thing, "change": "since", "equipment": { "kind": "machine", "name": "frame" } })),
             entry("voided", json!({ "entry": thing })),
             entry("waived", json!({ "specimens": [thing] })),
             entry("unblinded", json!({ "consignment": others })),
@@ -437,7 +492,8 @@ async fn pry(world: &World, program: &Program) -> usize {
 /// A short curve.
 const TABLE: &[u8] = b"0;0\n50;1\n100;2\n150;3\n200;4\n250;5\n300;6\n312;7\n2;8\n1;9\n";
 
-async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
+/// Sets up, sends curves, opens the parcel and tests half of the pieces; the page of the logger's file.
+async fn set_up_and_test(world: &World, tester: &Person, path: &str) -> String {
     let entry = world.id();
     let set_up = [
         ("entry", entry.as_str()),
@@ -464,7 +520,7 @@ async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
         ("run 3.csv", several),
     ];
     crate::lab_curves::send(tester, path, &files).await.is(303);
-    open_the_parcel(world, tester, path, &codes[1]).await;
+    let logger = open_the_parcel(world, tester, path, &codes[1]).await;
     for (n, code) in codes.iter().enumerate().take(codes.len() / 2) {
         let entry = world.id();
         let load = ["312", "318", "305"][n % 3];
@@ -476,10 +532,12 @@ async fn set_up_and_test(world: &World, tester: &Person, path: &str) {
         ];
         tester.submit(&format!("{path}/tests/{code}"), &row).await;
     }
+    logger
 }
 
-/// The parcel one piece short, a photograph, a logger, and a cell with its certificate.
-async fn open_the_parcel(world: &World, tester: &Person, path: &str, code: &str) {
+/// The parcel one piece short, a photograph, a logger, and a cell with its certificate; the page of the logger's
+/// file.
+async fn open_the_parcel(world: &World, tester: &Person, path: &str, code: &str) -> String {
     use crate::house::camera::jpeg;
     use crate::house::parcel::{PDF, send};
     let (a, b, c) = (world.id(), world.id(), world.id());
@@ -511,7 +569,9 @@ async fn open_the_parcel(world: &World, tester: &Person, path: &str, code: &str)
     let file = [("logger", "t.csv", &table[..])];
     let page = format!("{parcel}/logger");
     let read = send(tester, &page, &[], &file).await;
-    tester.open(read.is(303).header("location")).await;
+    let page = read.is(303).header("location").to_owned();
+    tester.open(&page).await;
+    page
 }
 
 async fn finish(world: &World, tester: &Person, path: &str) {
@@ -683,6 +743,55 @@ async fn the_desk_shows_no_value_and_no_reason_while_it_is_blind() {
     unblinded(&world, &told).await;
 }
 
+/// A photograph of the study as a whole may be public while everything is blind, once the steward said that it
+/// tells no piece; not before, and not past the page. Words that name a piece do not stand beside it.
+async fn the_whole_may_be_seen(world: &World) {
+    let (ready, stranger) = (&world.ready, world.server.stranger());
+    let page = format!("/studies/{}", ready.slug);
+    let shots = async || stranger.open(&page).await.ok().texts(".shots small");
+    let whole = photographed_of(&ready.script, &Motif::Whole, View::Whole).await;
+    let public = format!("{page}/photographs/{whole}/large.jpg");
+    stranger.open(&public).await.is(404);
+    let said = |shows_no_piece| Entry::PhotographReleased {
+        photograph: whole,
+        shows_no_piece,
+    };
+    assert!(ready.script.say(said(false)).await.is_err());
+    assert!(shots().await.is_empty());
+    ready.script.say(said(true)).await.expect("released");
+    assert_eq!(shots().await.len(), 1);
+    let shown = stranger.open(&public).await;
+    assert_eq!(shown.ok().header("content-type"), "image/jpeg");
+    // Attached to a piece it is no photograph of the whole, and of none it is no other.
+    for (motif, view) in [
+        (Motif::Whole, View::Before),
+        (Motif::Piece(ready.of_stage(DAYS)[0].clone()), View::Whole),
+        (Motif::Holder("c1h0".to_owned()), View::Whole),
+    ] {
+        let taken = try_photograph(&ready.script, &motif, view, None).await;
+        assert!(taken.is_err(), "{view:?} of {motif:?}");
+    }
+    // A remark that names a piece of the stage, by either code, is not shown.
+    let blind = world.blind_codes_of_the_stage().await;
+    for code in [ready.of_stage(DAYS)[0].to_string(), blind[0].to_lowercase()] {
+        let words = format!("the bench, {code} in front");
+        let taken = try_photograph(&ready.script, &Motif::Whole, View::Whole, Some(&words)).await;
+        let photograph = taken.expect("the journal takes it");
+        let released = Entry::PhotographReleased {
+            photograph,
+            shows_no_piece: true,
+        };
+        ready.script.say(released).await.expect("released");
+        let body = stranger.open(&page).await.ok().body();
+        assert!(!body.to_lowercase().contains(&code.to_lowercase()));
+    }
+    // Taken back it is gone at once, whatever was kept for the crowd.
+    let withheld = Entry::PhotographWithheld { photograph: whole };
+    ready.script.say(withheld).await.expect("withheld");
+    assert_eq!(shots().await.len(), 2);
+    stranger.open(&public).await.is(404);
+}
+
 /// What a steward can release, and what leaves the desk at a secret address, while the stage is blind: the
 /// baseline set's photograph goes out with an edition, no picture that shows where a piece of the stage has
 /// been does, and the calendar names no piece.
@@ -702,13 +811,17 @@ async fn released_photographs_and_the_calendar_tell_no_group() {
         let path = format!("/desk/{}/photographs/{photo}", ready.slug);
         let shown = ready.person.submit(&path, &fields).await;
         shown.is(if is_refused { 422 } else { 303 });
-        let released = Entry::PhotographReleased { photograph: photo };
+        let released = Entry::PhotographReleased {
+            photograph: photo,
+            shows_no_piece: false,
+        };
         let past_the_page = ready.script.say(released).await;
         assert!(
             past_the_page.is_err(),
             "{photo}: refused, or released before"
         );
     }
+    the_whole_may_be_seen(&world).await;
     let entry = world.id();
     let editions = format!("/desk/{}/editions", ready.slug);
     ready
@@ -718,8 +831,9 @@ async fn released_photographs_and_the_calendar_tell_no_group() {
         .redirects_to(&editions);
     let album = format!("/studies/{}/editions/1/photographs.html", ready.slug);
     assert_eq!(
-        stranger.open(&album).await.ok().texts(".shots img").len(),
-        1
+        stranger.open(&album).await.ok().texts(".shots a").len(),
+        3,
+        "the baseline's, and two of the study as a whole"
     );
 
     let mut secrets: Vec<String> = stage.iter().map(ToString::to_string).collect();

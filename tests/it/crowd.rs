@@ -218,6 +218,8 @@ async fn an_edition_is_exported_as_the_bytes_that_are_served() {
         target.path().join("studies/fleece-pegs/index.html"),
     ] {
         let html = std::fs::read_to_string(&page).unwrap();
+        let found = crate::house::html::faults(&[(page.display().to_string(), html.clone())]);
+        assert!(found.is_empty(), "{}", found.join("\n"));
         let links = scraper::Html::parse_document(&html);
         let any = scraper::Selector::parse("[href], [src]").unwrap();
         for element in links.select(&any) {

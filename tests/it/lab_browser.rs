@@ -8,16 +8,16 @@ use std::sync::Arc;
 use std::time::Duration;
 
 /// Marks everything in a field: Control and A, then all keys up (WebDriver, section 17.4.2).
-const ALL: &str = "\u{E009}a\u{E000}";
+pub const ALL: &str = "\u{E009}a\u{E000}";
 
-struct Packed {
-    server: TestServer,
-    ready: Ready,
-    desk: String,
-    way_in: String,
+pub struct Packed {
+    pub server: TestServer,
+    pub ready: Ready,
+    pub desk: String,
+    pub way_in: String,
 }
 
-async fn packed() -> Packed {
+pub async fn packed() -> Packed {
     let server = TestServer::start().await;
     let ready = Wanted::small().ready(&server, "ada").await;
     let desk = ready
@@ -33,7 +33,7 @@ async fn packed() -> Packed {
 }
 
 impl Packed {
-    async fn record(&self) -> Arc<StudyRecord> {
+    pub async fn record(&self) -> Arc<StudyRecord> {
         let record = self.server.app.store.study_record(&self.ready.slug).await;
         record.unwrap().unwrap()
     }
@@ -44,7 +44,7 @@ impl Packed {
 }
 
 /// Presses Tab until the focus is on what fits.
-async fn tab_to(browser: &Browser, selector: &str) {
+pub async fn tab_to(browser: &Browser, selector: &str) {
     let is_there = format!("document.activeElement.matches({selector:?}) ? 1 : 0");
     for _ in 0..200 {
         if browser.number(&is_there).await > 0.5 {

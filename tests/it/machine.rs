@@ -22,16 +22,16 @@ fn desk() -> String {
 }
 
 /// The study with its steward's and its tester's program.
-struct Both {
-    half: Half,
-    tester: Person,
-    lab: String,
-    of_steward: Program,
-    of_tester: Program,
+pub struct Both {
+    pub half: Half,
+    pub tester: Person,
+    pub lab: String,
+    pub of_steward: Program,
+    pub of_tester: Program,
 }
 
 impl Both {
-    async fn set_up() -> Self {
+    pub async fn set_up() -> Self {
         let half = Half::set_up().await;
         let tester = half.tester(&half.open).await;
         let lab = format!("/lab/{}", half.open.0);
@@ -51,17 +51,17 @@ impl Both {
         Program::new(&self.half.server.base, token)
     }
 
-    fn id(&self) -> String {
+    pub fn id(&self) -> String {
         self.half.server.app.clock.new_id().to_string()
     }
 
-    fn entry(&self, kind: &str, body: Value) -> Value {
+    pub fn entry(&self, kind: &str, body: Value) -> Value {
         let now = self.half.server.app.clock.now();
         json!({ "id": self.id(), "kind": kind, "taken_at": now, "body": body })
     }
 
     /// The codes of the consignment that have no test yet, in the order of testing.
-    async fn untested(&self) -> Vec<String> {
+    pub async fn untested(&self) -> Vec<String> {
         let pieces = self.of_tester.get("/api/v1/pieces").await.ok().json();
         let pieces = pieces["pieces"].as_array().unwrap().clone();
         let open = pieces

@@ -40,6 +40,8 @@ mod keyboard;
 mod machine;
 /// The examples of its page, run as they are printed.
 mod machine_examples;
+/// The tester's side by machine: slips asked about, the lab's record, the parcel.
+mod machine_lab;
 
 /// The same for a study's desk, its forms taken off its pages.
 mod hostile_desk;
@@ -80,6 +82,8 @@ mod lab_door;
 mod lab_flow;
 /// Results out of a spreadsheet: understood, shown, stored row by row.
 mod lab_grid;
+/// The whole of it on a phone by keyboard, every page without fault.
+mod lab_keyboard;
 /// A curve and a section give properties, each with its uncertainty.
 mod lab_properties;
 /// The lab's own record: there again for the next consignment, flagged, never in the way.
@@ -144,6 +148,8 @@ mod analyse_file;
 mod analyse_studies;
 /// An edition's archive, checked by tools that are not ours.
 mod archive;
+/// The testing machines' files in it.
+mod archive_curves;
 /// Flags of instruments on an edition, and the answer without the flagged values.
 mod edition_flags;
 /// Editions beside each other, their feeds and pictures, and what they say of themselves to programs.
@@ -156,6 +162,10 @@ mod findings_schema;
 mod curve_files;
 /// Curves whose properties are known from a formula.
 mod curve_known;
+/// What the fuzzer kept goes through every reader.
+mod fuzz_corpus;
+/// Small files that unpack to much, and how little memory they get.
+mod reader_memory;
 
 /// The container's description.
 mod compose;

@@ -437,7 +437,10 @@ async fn nothing_is_released_before_its_piece_is_unblinded_and_all_of_it_is_the_
     refused(&release(&ready, photo).await);
     let direct = ready
         .script
-        .say(Entry::PhotographReleased { photograph: photo })
+        .say(Entry::PhotographReleased {
+            photograph: photo,
+            shows_no_piece: false,
+        })
         .await;
     assert_eq!(
         direct.expect_err("refused"),
@@ -552,7 +555,10 @@ async fn a_holders_photographs_stand_side_by_side_and_wait_for_every_piece_of_it
     );
     let past_the_page = ready
         .script
-        .say(Entry::PhotographReleased { photograph: photo })
+        .say(Entry::PhotographReleased {
+            photograph: photo,
+            shows_no_piece: false,
+        })
         .await;
     assert_eq!(
         past_the_page.expect_err("refused"),
@@ -563,4 +569,74 @@ async fn a_holders_photographs_stand_side_by_side_and_wait_for_every_piece_of_it
     let now = record(&server, &ready).await;
     let public: Vec<EntryId> = now.public_photographs().map(|photo| photo.entry).collect();
     assert_eq!(public, [photo]);
+}
+
+#[tokio::test]
+async fn a_photograph_of_the_whole_is_public_before_results_once_the_steward_looked() {
+    let server = TestServer::start().await;
+    let wanted = Wanted {
+        is_public: true,
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(&server, "ada").await;
+    let list = format!("/desk/{}/photographs", ready.slug);
+    let entry = server.app.clock.new_id().to_string();
+    let sent = [
+        ("entry", entry.as_str()),
+        ("note", "The bench on the first day"),
+    ];
+    let none = send(&ready.person, &list, &sent, ("x.jpg", b"no picture")).await;
+    assert_eq!(
+        none.refused().text("textarea"),
+        "The bench on the first day"
+    );
+    let kept = send(&ready.person, &list, &sent, ("x.jpg", &jpeg(400, 300, 1))).await;
+    kept.redirects_to(&list);
+    let page = ready
+        .person
+        .open(&list)
+        .await
+        .ok()
+        .attribute(".shots a", "href");
+    let stranger = server.stranger();
+    let public = format!("/studies/{}", ready.slug);
+    assert!(
+        stranger
+            .open(&public)
+            .await
+            .ok()
+            .texts(".shots li")
+            .is_empty()
+    );
+    let act = page
+        .trim_start_matches(&format!("/desk/{}/", ready.slug))
+        .to_owned();
+    let unlooked = release_as(&ready, &act, &[]).await;
+    assert!(
+        unlooked
+            .refused()
+            .text(".notice.fault")
+            .contains("can be read in it")
+    );
+    release_as(&ready, &act, &[("shows_no_piece", "yes")])
+        .await
+        .is(303);
+    let shown = stranger.open(&public).await;
+    assert!(
+        shown
+            .ok()
+            .text(".shots li")
+            .contains("The bench on the first day")
+    );
+    let picture = stranger.open(&shown.attribute(".shots img", "src")).await;
+    assert!(
+        !holds(&picture.ok().bytes, PLACE),
+        "nothing but the picture"
+    );
+}
+
+async fn release_as(ready: &Ready, page: &str, more: &[(&str, &str)]) -> Shown {
+    let mut fields = vec![("act", "release")];
+    fields.extend_from_slice(more);
+    act(ready, page, &fields).await
 }

@@ -1,11 +1,15 @@
 //! The public page as a reader meets it: on every screen, by keyboard alone, in forced colours, on paper,
 //! without scripts; checked by engines that are not ours.
 
+use crate::house::camera::photographed_of;
 use crate::house::half::Half;
-use crate::house::{Browser, Look, axe, html, told};
+use crate::house::ready::Wanted;
+use crate::house::sheet::Sheet;
+use crate::house::{Browser, Look, TestServer, axe, html, told};
 use crate::who_may::filled;
 use fantoccini::Locator;
 use overwinter::study::entry::Entry;
+use overwinter::study::photograph::{Motif, View};
 use overwinter::web::routes::{Answer, Who, table};
 use serde_json::{Value, json};
 use std::process::Command;
@@ -30,11 +34,15 @@ fn the_checker_sees_what_is_wrong() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_public_page_and_the_pages_of_desk_and_lab_are_html() {
-    let (server, _steward) = told::served().await;
+    let (server, steward) = told::served().await;
     let reader = server.stranger();
     let mut pages = Vec::new();
-    let tables = format!("{EDITION}tables.html");
-    for path in ["/", "/sign-in", EDITION, &tables, "/nowhere"] {
+    let others = self::pages(&server).await;
+    let others = others.iter().map(String::as_str);
+    for path in ["/sign-in", "/nowhere", "/api", "/s/KT"]
+        .into_iter()
+        .chain(others)
+    {
         pages.push((path.to_owned(), reader.open(path).await.body()));
     }
     let edition = reader.open(EDITION).await.ok().body();
@@ -50,11 +58,15 @@ async fn every_public_page_and_the_pages_of_desk_and_lab_are_html() {
     );
     let named = edition.matches("<title>KT").count();
     assert!(named > 20, "{named} points name their piece");
-    let photographs = format!("{EDITION}photographs.html");
-    pages.push((
-        photographs.clone(),
-        reader.open(&photographs).await.ok().body(),
-    ));
+    // What stands where an edition was withdrawn.
+    let list = "/desk/fleece-pegs/editions";
+    let withdraw = format!("{list}/1/withdraw");
+    let form = format!("form[action='{withdraw}']");
+    let sheet = Sheet::of(&steward.open(list).await, &form).with("reason", "A court asks it.");
+    sheet.send(&steward, &withdraw).await.is(303);
+    let gone = reader.open(EDITION).await;
+    assert_eq!(gone.status, 410);
+    pages.push((format!("{EDITION} withdrawn"), gone.body()));
 
     let half = Half::set_up().await;
     half.script
@@ -88,27 +100,51 @@ async fn every_public_page_and_the_pages_of_desk_and_lab_are_html() {
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 
+/// The pages of a public study with results, of one without, and the list of both.
+async fn pages(server: &TestServer) -> [String; 5] {
+    let wanted = Wanted {
+        is_public: true,
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(server, "ada").await;
+    let whole = photographed_of(&ready.script, &Motif::Whole, View::Whole).await;
+    let released = Entry::PhotographReleased {
+        photograph: whole,
+        shows_no_piece: true,
+    };
+    ready.script.say(released).await.expect("released");
+    [
+        EDITION.to_owned(),
+        format!("{EDITION}tables.html"),
+        format!("{EDITION}photographs.html"),
+        format!("/studies/{}", ready.slug),
+        "/".to_owned(),
+    ]
+}
+
+/// Opens a page with everything on it unfolded.
+async fn unfolded(browser: &Browser, page: &str) {
+    browser.goto(page).await;
+    browser.find("h1").await;
+    browser
+        .run("for (const one of document.querySelectorAll('details')) one.open = true")
+        .await;
+}
+
 #[tokio::test]
 async fn the_page_fits_every_screen_and_offends_no_engine() {
     let (server, _steward) = told::served().await;
+    let pages = pages(&server).await;
     for look in [NARROW.dark(), Look::PHONE, Look::DESK] {
         let browser = Browser::open(&server.base, look).await;
-        for page in [
-            EDITION,
-            &format!("{EDITION}tables.html"),
-            &format!("{EDITION}photographs.html"),
-            "/",
-        ] {
-            browser.goto(page).await;
-            browser.find("h1").await;
-            browser
-                .run("for (const one of document.querySelectorAll('details')) one.open = true")
-                .await;
+        for page in &pages {
+            unfolded(&browser, page).await;
             browser.fits_the_screen().await;
             axe::finds_nothing(&browser).await;
         }
         browser.picture(&format!("edition-{}", look.size.0)).await;
         if look == Look::DESK {
+            enlarged(&browser, &pages).await;
             by_keyboard(&browser).await;
             in_forced_colours(&browser).await;
             nothing_moves(&browser).await;
@@ -117,6 +153,50 @@ async fn the_page_fits_every_screen_and_offends_no_engine() {
         browser.close().await;
     }
 }
+
+/// A desk's 1280 × 900 at 200 % and 400 % (WCAG 2.2, 1.4.4 and 1.4.10), which are 640 × 450 and 320 × 225 of the
+/// page's own pixels; and a phone with letters of twice the size.
+async fn enlarged(browser: &Browser, pages: &[String]) {
+    const METRICS: &str = "Emulation.setDeviceMetricsOverride";
+    for (width, height, times) in [(640, 450, 2), (320, 225, 4)] {
+        let zoom = json!({ "width": width, "height": height, "deviceScaleFactor": times, "mobile": false });
+        browser.command(METRICS, zoom).await;
+        for page in pages {
+            unfolded(browser, page).await;
+            assert_eq!(browser.number("innerWidth").await, f64::from(width));
+            browser.fits_the_screen().await;
+            assert_eq!(browser.run(CUT_OFF).await, json!([]), "{page} × {times}");
+            // At four times it is the narrowest screen, which the engine has seen.
+            if times == 2 {
+                axe::finds_nothing(browser).await;
+            }
+        }
+    }
+    let phone = json!({ "width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": true });
+    browser.command(METRICS, phone).await;
+    for page in pages {
+        unfolded(browser, page).await;
+        browser
+            .run("document.documentElement.style.fontSize = '200%'")
+            .await;
+        browser.fits_the_screen().await;
+        assert_eq!(
+            browser.run(CUT_OFF).await,
+            json!([]),
+            "{page}, large letters"
+        );
+    }
+    let clear = "Emulation.clearDeviceMetricsOverride";
+    browser.command(clear, json!({})).await;
+}
+
+/// What reaches beyond the screen outside of a table that scrolls by itself, or of a figure.
+const CUT_OFF: &str = "
+    const width = document.documentElement.clientWidth;
+    return [...document.querySelectorAll('main *, header *, footer *')]
+        .filter((one) => !one.closest('.wide, svg') && one.checkVisibility())
+        .filter((one) => one.getBoundingClientRect().right > width + 1)
+        .map((one) => one.outerHTML.slice(0, 100));";
 
 /// The switch is reached by Tab and turned by the arrow keys.
 async fn by_keyboard(browser: &Browser) {

@@ -3,7 +3,9 @@
 
 use std::io::{Cursor, Read};
 
+use serde::Deserialize;
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 use zip::ZipArchive;
 
 use super::compare::{Compared, compare};
@@ -14,26 +16,28 @@ use crate::analysis::gather::Apart;
 use crate::analysis::names::counted;
 use crate::analysis::piece::Piece;
 use crate::analysis::words::verdict::MarginSet;
+use crate::clock::hex;
 use crate::error::Failure;
 use crate::report::download;
 use crate::study::plan::{Plan, sha256_hex};
 use crate::study::specimen::Identity;
 use crate::tidy::wishes::{Request, Wishes};
 use crate::tidy::{self, raw};
+use crate::unpack;
 
-/// Most bytes of one unpacked file.
-const MOST_BYTES: u64 = 256 * 1024 * 1024;
-
-/// Whether these are the first bytes of a zip file.
-pub(super) fn is_archive(bytes: &[u8]) -> bool {
-    bytes.starts_with(b"PK\x03\x04")
-}
+/// Most bytes of an unpacked file that is read: findings of some four thousand pieces. Read, a table takes up to
+/// sixteen times as much.
+const MOST_BYTES: u64 = 6 << 20;
+/// Most bytes that all files together are unpacked to, to be held against their hashes.
+const MOST_HASHED: u64 = 2 << 30;
+/// Most files in it.
+const MOST_FILES: usize = 20_000;
 
 /// Recomputes and compares; what is found, in words.
 ///
 /// # Errors
 /// Data that cannot be read (3), or a difference (4).
-pub(super) fn check(name: &str, bytes: Vec<u8>) -> Result<String, Failure> {
+pub fn check(name: &str, bytes: Vec<u8>) -> Result<String, Failure> {
     let wrong = |told: String| Failure::wrong_data(format!("{name}: {told}"));
     let mut archive = Archive::open(bytes).map_err(wrong)?;
     let damaged = archive.damaged().map_err(wrong)?;
@@ -91,7 +95,7 @@ struct Again {
 }
 
 fn recomputed(archive: &mut Archive, published: &Value) -> Result<Again, String> {
-    let told: Findings = serde_json::from_value(published.clone()).map_err(|cause| {
+    let told = Findings::deserialize(published).map_err(|cause| {
         let format = published.get("format").unwrap_or(&Value::Null);
         format!("findings.json (format {format}, this program's is {FORMAT}): {cause}")
     })?;
@@ -246,7 +250,7 @@ struct Archive {
 
 impl Archive {
     fn open(bytes: Vec<u8>) -> Result<Self, String> {
-        let zip = ZipArchive::new(Cursor::new(bytes));
+        let zip = unpack::open(bytes, MOST_FILES);
         Ok(Self {
             zip: zip.map_err(|cause| format!("it cannot be opened: {cause}"))?,
         })
@@ -269,9 +273,32 @@ impl Archive {
         let read = file.take(MOST_BYTES + 1).read_to_end(&mut bytes);
         read.map_err(|cause| format!("{path} cannot be read: {cause}"))?;
         if bytes.len() as u64 > MOST_BYTES {
-            return Err(format!("{path} is larger than 256 MB unpacked"));
+            return Err(format!(
+                "{path} is larger than {} MB unpacked",
+                MOST_BYTES >> 20
+            ));
         }
         Ok(bytes)
+    }
+
+    /// The hash of a file, which is unpacked piece by piece; `left` is what may still be unpacked.
+    fn hash(&mut self, path: &str, left: &mut u64) -> Result<String, String> {
+        let file = self.zip.by_name(path);
+        let mut file = file.map_err(|cause| format!("{path} cannot be read: {cause}"))?;
+        let mut digest = Sha256::new();
+        let mut part = [0_u8; 1 << 14];
+        loop {
+            let read = file.read(&mut part);
+            let read = read.map_err(|cause| format!("{path} cannot be read: {cause}"))?;
+            if read == 0 {
+                return Ok(format!("sha256:{}", hex(&digest.finalize())));
+            }
+            *left = left.saturating_sub(read as u64);
+            if *left == 0 {
+                return Err(format!("it unpacks to more than {} GB", MOST_HASHED >> 30));
+            }
+            digest.update(part.get(..read).unwrap_or_default());
+        }
     }
 
     /// The plan with a hash.
@@ -293,14 +320,15 @@ impl Archive {
         let package: Value =
             serde_json::from_slice(&bytes).map_err(|cause| format!("datapackage.json: {cause}"))?;
         let resources = package.get("resources").and_then(Value::as_array);
-        let mut damaged = Vec::new();
+        let (mut damaged, mut left) = (Vec::new(), MOST_HASHED);
         for resource in resources.into_iter().flatten() {
             let text = |key: &str| resource.get(key).and_then(Value::as_str);
             let path = text("path").unwrap_or_default();
             let hash = text("hash").unwrap_or_default();
-            let found = self
-                .read(path)
-                .map(|bytes| format!("sha256:{}", sha256_hex(&bytes)));
+            let found = self.hash(path, &mut left);
+            if left == 0 {
+                return Err(found.err().unwrap_or_default());
+            }
             if found.as_deref() != Ok(hash) {
                 damaged.push(path.to_owned());
             }

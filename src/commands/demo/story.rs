@@ -3,6 +3,7 @@
 //! waiver, the plan amended once.
 
 mod bench;
+mod curves;
 mod drying;
 mod field;
 mod lab;
@@ -55,6 +56,8 @@ struct Story {
     mark: String,
     plan: Plan,
     scatter: Scatter,
+    /// How much the pegs give, which scatters by itself.
+    give: Scatter,
     balance: InstrumentId,
     calliper: InstrumentId,
     codes: Vec<Code>,
@@ -75,6 +78,9 @@ pub async fn tell(script: Script) -> Told<(Script, Ending)> {
     story.measure().await?;
     story.allocate_and_seal().await?;
     story.photograph_new().await?;
+    story
+        .photograph_bench("A peg as it left the mould, drawn for this demo")
+        .await?;
     story.break_baseline().await?;
     story.put_out().await?;
     story.watch().await?;
@@ -102,6 +108,9 @@ pub async fn tell_half(script: Script) -> Told<(Script, Ending)> {
     story.make(29).await?;
     story.measure().await?;
     story.allocate_and_seal().await?;
+    story
+        .photograph_bench("The bench on the day before the first parcel, drawn for this demo")
+        .await?;
     story.script.wait(Duration::days(1));
     let codes = story.placed(|place| *place == Place::Baseline);
     let consignment = story.pack(Contents::Baseline, &codes).await?;
@@ -172,6 +181,7 @@ async fn begin(script: Script, plan: Plan, study: super::DemoStudy) -> Told<Stor
         mark: study.mark.to_owned(),
         plan,
         scatter: Scatter::new(41),
+        give: Scatter::new(73),
         balance,
         calliper,
         codes: Vec::new(),

@@ -27,6 +27,9 @@ pub const MOST_COLUMNS: usize = 128;
 /// So many numbers are read from one file: 32 MB of them.
 pub const MOST_NUMBERS: usize = 4 << 20;
 
+/// So many tables below each other are read from one file.
+pub const MOST_TABLES: usize = 2_000;
+
 /// Why a file cannot be read at all.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Unreadable {
@@ -42,6 +45,8 @@ pub enum Unreadable {
     NoTable,
     /// More than [`MOST_NUMBERS`].
     TooManyNumbers,
+    /// More than [`MOST_TABLES`].
+    TooManyTables,
 }
 
 impl fmt::Display for Unreadable {
@@ -58,6 +63,9 @@ impl fmt::Display for Unreadable {
             }
             Self::TooManyNumbers => {
                 "The file holds more than four million numbers. Export the curve with fewer points."
+            }
+            Self::TooManyTables => {
+                "The file holds more than two thousand tables. Part it into several files."
             }
         })
     }

@@ -1,10 +1,12 @@
 //! Tables in a text: runs of lines that are numbers, with the lines of words above each.
 
+use std::collections::HashMap;
+
 use super::dialect::{Dialect, is_number};
 use super::number;
 use super::text::lines;
 use super::unit::{self, Unit};
-use super::{MOST_COLUMNS, MOST_NUMBERS, Problem, Problems, Unreadable, What};
+use super::{MOST_COLUMNS, MOST_NUMBERS, MOST_TABLES, Problem, Problems, Unreadable, What};
 
 /// One run of numbers, column by column; a missing or unreadable number is NaN.
 #[derive(Debug, Clone, Default)]
@@ -21,6 +23,8 @@ pub struct Table {
     pub texts: Vec<Option<Vec<u32>>>,
     /// The distinct words of the columns of words.
     pub words: Vec<String>,
+    /// Where each of them stands.
+    places: HashMap<String, u32>,
     /// Its first lines as they stand, in case it proves to be part of a header.
     first: Vec<String>,
 }
@@ -29,6 +33,8 @@ pub struct Table {
 const FEWEST_ROWS: usize = 3;
 /// Tables shorter than this beside a long one are a part of its header: dimensions, settings.
 const SHORT: usize = 8;
+/// So many lines of words may stand within a table.
+const LONGEST_GAP: usize = 50;
 /// So many lines of a header are kept, and so many signs of each.
 const MOST_HEAD: usize = 200;
 const LONGEST_HEAD: usize = 300;
@@ -71,7 +77,7 @@ impl Table {
         for (at, column) in self.columns.iter_mut().enumerate() {
             let cell = cells.next().unwrap_or_default();
             if let Some(texts) = self.texts.get_mut(at).and_then(Option::as_mut) {
-                texts.push(word(&mut self.words, cell));
+                texts.push(word(&mut self.words, &mut self.places, cell));
                 column.push(f64::NAN);
                 continue;
             }
@@ -141,16 +147,17 @@ fn value(cell: &str, dialect: Dialect) -> Option<f64> {
     })
 }
 
-fn word(words: &mut Vec<String>, cell: &str) -> u32 {
-    // Rows of one piece stand together: the last word is nearly always the one.
-    let known = words.iter().rposition(|one| one == cell);
-    let at = known.unwrap_or_else(|| {
-        if words.len() < MOST_WORDS {
-            words.push(short(cell));
-        }
-        words.len().saturating_sub(1)
-    });
-    u32::try_from(at).unwrap_or(u32::MAX)
+fn word(words: &mut Vec<String>, places: &mut HashMap<String, u32>, cell: &str) -> u32 {
+    let cell = short(cell);
+    if let Some(known) = places.get(&cell) {
+        return *known;
+    }
+    if words.len() < MOST_WORDS {
+        let at = u32::try_from(words.len()).unwrap_or(u32::MAX);
+        places.insert(cell.clone(), at);
+        words.push(cell);
+    }
+    u32::try_from(words.len().saturating_sub(1)).unwrap_or(u32::MAX)
 }
 
 /// A line or cell as it is kept: no longer than can be shown.
@@ -194,6 +201,9 @@ pub fn tables(text: &str, dialect: Dialect) -> Result<(Vec<Table>, Problems), Un
         if walk.numbers > MOST_NUMBERS {
             return Err(Unreadable::TooManyNumbers);
         }
+        if walk.done.len() > MOST_TABLES {
+            return Err(Unreadable::TooManyTables);
+        }
     }
     walk.close();
     let tables = without_short(walk.done);
@@ -212,11 +222,14 @@ impl<'a> Walk<'a> {
         if !self.gap.is_empty() {
             if !self.is_row(line) {
                 self.gap.push((number, line));
+                // After so many lines of words no table goes on.
+                if self.gap.len() > LONGEST_GAP {
+                    self.close();
+                }
                 return;
             }
             let words = self.gap.iter().filter(|(_, line)| !self.has_number(line));
             let goes_on = words.count() <= 1
-                && self.gap.len() <= 50
                 && self
                     .table
                     .as_ref()

@@ -94,3 +94,20 @@ fn what_is_no_curve_is_refused() {
     assert_eq!(refused("1;2\n3;4\n"), Unreadable::NoTable);
     assert_eq!(refused("\n\n"), Unreadable::Empty);
 }
+
+#[test]
+fn a_file_of_countless_tables_is_refused_and_a_long_remark_ends_a_table() {
+    let table = "ab;cd\nef;gh\n1;1\n2;2\n3;3\n4;4\n5;5\n6;6\n7;7\n8;8\n9;9\n";
+    let many = table.repeat(MOST_TABLES + 2);
+    let refused = read(many.as_bytes(), &Hints::default()).unwrap_err();
+    assert_eq!(refused, Unreadable::TooManyTables);
+    let few = read(table.repeat(3).as_bytes(), &Hints::default()).unwrap();
+    assert_eq!(few.blocks.len(), 3);
+    // Numbers that run on after a line or two of words are the same table; after a page of them they are not.
+    let rows = |from: u32| -> String { (from..from + 9).map(|n| format!("{n};{n}\n")).collect() };
+    for (words, tables) in [(1, 1), (60, 2)] {
+        let text = format!("{}{}{}", rows(1), "a word\n".repeat(words), rows(10));
+        let file = read(text.as_bytes(), &Hints::default()).unwrap();
+        assert_eq!(file.blocks.len(), tables, "{words}");
+    }
+}

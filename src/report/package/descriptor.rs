@@ -21,6 +21,8 @@ pub(super) struct About {
     licence: Option<Licence>,
     /// What only some archives have, by its member of the descriptor.
     further: Vec<(&'static str, Value)>,
+    /// What is not in it and why, a sentence each.
+    left_out: Vec<String>,
 }
 
 impl About {
@@ -48,6 +50,7 @@ impl About {
             edition: Some((meta.number, meta.at)),
             licence: meta.licence,
             further,
+            left_out: super::left_out(source.extra, source.room),
         }
     }
 
@@ -59,6 +62,7 @@ impl About {
             edition: None,
             licence: None,
             further: Vec::new(),
+            left_out: Vec::new(),
         }
     }
 }
@@ -213,6 +217,12 @@ pub(super) fn read_me(about: &About, parts: &[Part]) -> String {
     text.push_str("\nWhat is in here\n\n");
     for part in parts {
         text.push_str(&format!("  {}  {}\n", part.path, part.what));
+    }
+    if !about.left_out.is_empty() {
+        text.push_str("\nWhat is not in here\n\n");
+    }
+    for sentence in &about.left_out {
+        text.push_str(&format!("  {sentence}\n"));
     }
     text.push_str(&format!(
         "\nEvery column, its unit and what stands where a value is missing: datapackage.json. Moments are in \

@@ -7,7 +7,7 @@ use crate::study::entry::ChainLine;
 
 /// Kinds whose body may be public when it names nothing that is still hidden. Whatever is not here keeps
 /// its body back: accounts, links, drafts of the plan, and kinds that are newer than this list.
-const OPEN: [&str; 36] = [
+const OPEN: [&str; 41] = [
     "study_started",
     "made_public",
     "made_private",
@@ -44,6 +44,11 @@ const OPEN: [&str; 36] = [
     "unblinded",
     "edition_published",
     "witness_noted",
+    "figure_cited",
+    "equipment_kept",
+    "parcel_sealed",
+    "lab_linked",
+    "receipt_noted",
 ];
 
 /// Kinds about one photograph: public with it.

@@ -3,12 +3,14 @@
 
 use super::pieces::standing;
 use super::table::{Cell, Column, Kind, SAID, Table, claim, fields, figure, moment, whole, words};
-use super::{Curve, Source};
+use super::{Curve, NAMES_BLIND, Source};
 use crate::study::consignment::Contents;
 use crate::study::record::{ConsignmentRecord, PieceRecord};
 
 /// The unblinded consignments with the numbers under which findings and tables name their sessions.
-fn open<'r>(source: &Source<'r>) -> impl Iterator<Item = (usize, &'r ConsignmentRecord)> {
+pub(super) fn open<'r>(
+    source: &Source<'r>,
+) -> impl Iterator<Item = (usize, &'r ConsignmentRecord)> {
     let open = source.record.consignments.iter().filter(|c| !c.is_blind());
     (1..).zip(open)
 }
@@ -18,7 +20,7 @@ const SPECIMEN: Column = words("specimen", "the piece");
 const BLIND: Column = words("blind", "the code under which the tester knew it");
 const MAX_LOAD: Column = figure("max_load_n", "N", "maximum load");
 
-const SESSIONS: [Column; 15] = [
+const SESSIONS: [Column; 18] = [
     whole("session", "its number"),
     words("lab", "where"),
     words("contents", "baseline, or a stage by its days"),
@@ -36,6 +38,15 @@ const SESSIONS: [Column; 15] = [
     figure("check_opening_n", "N", "what it showed before the tests"),
     figure("check_closing_n", "N", "what it showed after them"),
     figure("drift_limit_percent", "%", "drift that is thought too much"),
+    words("method", "the standard, or the lab's own procedure"),
+    words(
+        "conditioning",
+        "how the pieces were conditioned before the test",
+    ),
+    words(
+        "equipment",
+        "items of the table of that name, parted by blanks",
+    ),
     moment(
         "finished_at",
         "when the tester declared it finished, in UTC",
@@ -61,6 +72,9 @@ pub(super) fn sessions(source: &Source<'_>) -> Table {
             Contents::Baseline => "baseline".to_owned(),
             Contents::Stage { days } => format!("stage of {days} days"),
         };
+        let used = set.map(|s| &s.used);
+        let items = used.map(|used| used.items().map(|item| item.to_string()));
+        let items = items.map(|items| items.collect::<Vec<_>>().join(" "));
         table.rows.push(vec![
             Cell::count(number),
             Cell::Text(consignment.lab.clone()),
@@ -75,6 +89,9 @@ pub(super) fn sessions(source: &Source<'_>) -> Table {
             figure(|s| s.check_opening_n),
             figure(|s| s.check_closing_n),
             figure(|s| s.drift_limit_percent),
+            Cell::words(used.map(|u| u.method.clone()), "not_recorded"),
+            Cell::words(used.map(|u| u.conditioning.clone()), "not_recorded"),
+            Cell::words(items, "not_recorded"),
             Cell::moment(consignment.finished_at, "never"),
             Cell::moment(consignment.unblinded_at, "never"),
         ]);
@@ -221,6 +238,11 @@ pub(super) fn curves(source: &Source<'_>) -> Table {
             "still_blind",
             "the file also holds pieces whose results are not in; a later edition has it",
         ),
+        (
+            "too_large",
+            "the machines' files would make the archive too large; the steward keeps them",
+        ),
+        NAMES_BLIND,
     ];
     for (number, consignment) in open(source) {
         let here = source.extra.curves.iter();
@@ -228,21 +250,25 @@ pub(super) fn curves(source: &Source<'_>) -> Table {
             let mut pieces = consignment.pieces.iter();
             let piece = pieces.find(|piece| piece.blind == curve.kept.blind);
             let specimen = piece.map(|p| p.specimen.to_string());
-            table.rows.push(row(number, specimen, curve));
+            table.rows.push(row(source, number, specimen, curve));
         }
     }
     table
 }
 
-fn row(number: usize, specimen: Option<String>, curve: &Curve) -> Vec<Cell> {
+fn row(source: &Source<'_>, number: usize, specimen: Option<String>, curve: &Curve) -> Vec<Cell> {
     let kept = &curve.kept;
-    let path = curve.bytes.as_ref().map(|_| curve.path());
+    let file = match &curve.bytes {
+        Some(_) if source.room.machine_files => Cell::Text(curve.path()),
+        Some(_) => Cell::Missing("too_large"),
+        None => Cell::Missing("still_blind"),
+    };
     vec![
         Cell::count(number),
         Cell::words(specimen, ""),
         Cell::Text(kept.blind.to_string()),
-        Cell::words(path, "still_blind"),
-        Cell::Text(kept.file_name.clone()),
+        file,
+        source.said(&kept.file_name),
         Cell::Text(kept.file_sha256.clone()),
         Cell::count(kept.place),
         Cell::Number(kept.max_load_n),

@@ -4,8 +4,8 @@ use super::Source;
 use super::table::{Cell, Kind, Table, field, text};
 use crate::report::photograph;
 
-/// The table; `is_within` says whether the pictures themselves lie in the archive.
-pub(super) fn photographs(source: &Source<'_>, is_within: bool) -> Table {
+/// The table.
+pub(super) fn photographs(source: &Source<'_>) -> Table {
     let fields = vec![
         text("entry", "the entry in the journal"),
         text("specimens", "the pieces that it shows, parted by blanks"),
@@ -30,6 +30,7 @@ pub(super) fn photographs(source: &Source<'_>, is_within: bool) -> Table {
     table.key = vec!["entry"];
     table.missing = vec![
         ("not_measured", "nobody measured it"),
+        ("no_piece", "it shows a holder, or the study as a whole"),
         (
             "too_large",
             "the pictures would make the archive too large; they lie beside it",
@@ -44,10 +45,10 @@ pub(super) fn photographs(source: &Source<'_>, is_within: bool) -> Table {
             .map(|c| c.as_str())
             .collect();
         let name = photograph::large_name(at);
-        let path = is_within.then(|| format!("photographs/{name}"));
+        let path = source.room.pictures.then(|| format!("photographs/{name}"));
         table.rows.push(vec![
             Cell::Text(photo.entry.to_string()),
-            Cell::Text(codes.join(" ")),
+            Cell::words(Some(codes.join(" ")), "no_piece"),
             Cell::Text(photo.view().key().to_owned()),
             Cell::number(shown.described.frame_mm, "not_measured"),
             Cell::Moment(photo.taken_at),

@@ -142,47 +142,6 @@ fn of_comparisons(name: &str) -> Field {
     }
 }
 
-/// The instruments, numbered as in the other tables.
-pub(super) fn instruments(source: &Source<'_>) -> Table {
-    let fields = vec![
-        field("instrument", Kind::Whole, "", "its number in this archive"),
-        text("name", "what it is called"),
-        text("measures", "mass, length or force"),
-        text("unit", "unit of the two figures that follow"),
-        field(
-            "readability",
-            Kind::Number,
-            "",
-            "smallest step of its display",
-        ),
-        field(
-            "uncertainty",
-            Kind::Number,
-            "",
-            "expanded uncertainty (k = 2) of its certificate",
-        ),
-    ];
-    let mut table = Table::new("instruments", "Instruments", fields);
-    table.key = vec!["instrument"];
-    table.missing = vec![("no_certificate", "nobody wrote down an uncertainty")];
-    for (at, instrument) in source.record.instruments.iter().enumerate() {
-        let unit = match instrument.dimension {
-            crate::study::units::Dimension::Mass => "g",
-            crate::study::units::Dimension::Length => "mm",
-            crate::study::units::Dimension::Force => "N",
-        };
-        table.rows.push(vec![
-            Cell::count(at + 1),
-            Cell::Text(instrument.name.clone()),
-            Cell::Text(instrument.dimension.key().to_owned()),
-            Cell::Text(unit.to_owned()),
-            Cell::Number(instrument.readability),
-            Cell::number(instrument.uncertainty, "no_certificate"),
-        ]);
-    }
-    table
-}
-
 /// Whether an entry counts, as written.
 pub(super) fn standing(standing: Standing) -> Cell {
     let word = match standing {

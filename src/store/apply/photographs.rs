@@ -24,7 +24,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
             .await?;
             Ok(())
         }
-        Entry::PhotographReleased { photograph } => release(db, *photograph, true).await,
+        Entry::PhotographReleased { photograph, .. } => release(db, *photograph, true).await,
         Entry::PhotographWithheld { photograph } => release(db, *photograph, false).await,
         Entry::PhotographErased { photograph } => {
             let photograph = photograph.to_string();

@@ -28,7 +28,10 @@ pub(super) async fn standing(
                         where p.specimen = o.specimen and c.unblinded_at is not null
                     )
                 )
-            ) as "is_blind!: bool"
+            ) as "is_blind!: bool",
+            (holder is null and not exists (
+                select 1 from photograph_of o where o.entry = ?2
+            )) as "is_of_whole!: bool"
         from photograph
         where study = ?1 and entry = ?2"#,
         study,
@@ -50,6 +53,7 @@ pub(super) async fn standing(
         standing: rows::standing(&row.standing)?,
         is_released: row.is_released,
         is_erased: row.is_erased,
+        is_of_whole: row.is_of_whole,
         is_blind,
     }))
 }

@@ -151,16 +151,17 @@ impl std::fmt::Display for NoBlock {
 /// [`NoBlock`].
 pub fn cells(text: &str) -> Result<Vec<Vec<String>>, NoBlock> {
     let text = text.trim_start_matches('\u{feff}');
-    let by = [b'\t', b';', b',']
-        .into_iter()
-        .find(|by| text.as_bytes().contains(by));
+    let mut parts = [b'\t', b';', b','].into_iter();
+    let by = parts.find(|by| text.as_bytes().contains(by));
+    if text.bytes().filter(|byte| Some(*byte) == by).count() > MOST_ROWS * MOST_COLUMNS {
+        return Err(NoBlock::TooLarge);
+    }
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(by.unwrap_or(b'\t'))
         .flexible(true)
         .has_headers(false)
         .from_reader(text.as_bytes());
-    let mut rows = Vec::new();
-    // Text is valid UTF-8 and rows may differ in length, so reading does not fail.
+    let mut rows = Vec::new(); // UTF-8, and rows may differ in length, so reading does not fail.
     for record in reader.records().map_while(Result::ok) {
         if record.len() > MOST_COLUMNS || rows.len() > MOST_ROWS {
             return Err(NoBlock::TooLarge);

@@ -4,8 +4,8 @@
 
 use crate::study::units::{Unit, in_digits};
 
-/// Loads needed before distance from the others says anything; with fewer, only the factors of the
-/// usual slips do.
+/// Loads needed before distance from the others says anything. The factors of the usual slips are asked about from
+/// the second load on, however far the others scatter.
 const FEW: usize = 4;
 /// How far from the middle is far, in robust standard deviations.
 const FAR: f64 = 4.0;
@@ -47,9 +47,6 @@ pub fn question(load_n: f64, others_n: &[f64], unit: Unit) -> Option<String> {
     let spread = (1.4826 * median(distances)?).max(0.01 * middle);
     let is_judged = others_n.len() >= FEW;
     let is_far = (load_n - middle).abs() > FAR * spread;
-    if is_judged && !is_far {
-        return None;
-    }
     let shown = |newtons: f64| {
         format!(
             "{} {}",
@@ -60,7 +57,7 @@ pub fn question(load_n: f64, others_n: &[f64], unit: Unit) -> Option<String> {
     let start = format!("The loads typed so far lie around {}; ", shown(middle));
     match slip(load_n / middle) {
         Some(slip) => Some(format!("{start}{} {slip}.", slip_start(load_n, middle))),
-        None if is_judged => Some(format!("{start}{} is far from them.", shown(load_n))),
+        None if is_judged && is_far => Some(format!("{start}{} is far from them.", shown(load_n))),
         None => None,
     }
 }
@@ -134,6 +131,18 @@ mod tests {
             None,
             "two say little"
         );
+    }
+
+    /// Loads that scatter by a fifth: four of their standard deviations reach down to less than a quarter.
+    #[test]
+    fn a_slip_is_asked_about_among_loads_that_scatter_much() {
+        let scattered = [300.0, 360.0, 250.0, 410.0, 330.0, 240.0, 390.0];
+        for factor in [10.0, 9.80665, 4.448_221_615] {
+            for load in [330.0 * factor, 330.0 / factor] {
+                assert!(question(load, &scattered, Unit::Newton).is_some(), "{load}");
+            }
+        }
+        assert_eq!(question(150.0, &scattered, Unit::Newton), None);
     }
 
     #[test]

@@ -69,7 +69,7 @@ impl Entry {
     pub fn photograph(&self) -> Option<EntryId> {
         match self {
             Self::PhotographScaled { photograph, .. }
-            | Self::PhotographReleased { photograph }
+            | Self::PhotographReleased { photograph, .. }
             | Self::PhotographWithheld { photograph }
             | Self::PhotographErased { photograph } => Some(*photograph),
             _ => None,

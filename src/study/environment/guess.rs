@@ -6,6 +6,8 @@ use super::{ReadAs, table};
 
 /// Rows looked at.
 const SAMPLE: usize = 400;
+/// Among so many of the first.
+const FIRST: usize = 2000;
 
 /// A guess.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,7 +27,7 @@ pub fn guess(bytes: &[u8], study_zone: &str) -> Result<Guess, ReadFault> {
     let mut best: Option<(usize, Found)> = None;
     let mut fault = ReadFault::NoRows;
     for (name, _) in table::DELIMITERS {
-        let rows = match table::delimiter(name).map(|byte| table::rows(&text, byte)) {
+        let rows = match table::delimiter(name).map(|byte| table::first(&text, byte, FIRST)) {
             Some(Ok(rows)) => rows,
             Some(Err(why)) => {
                 fault = why;
@@ -142,7 +144,7 @@ fn orders(sample: &[&Vec<String>], column: usize) -> Vec<DateOrder> {
 impl Found {
     /// More columns that hold numbers are better, then more rows.
     fn score(&self) -> usize {
-        self.numbers.len() * 1_000_000 + self.rows.len().min(999_999)
+        self.numbers.len() * FIRST * 10 + self.rows.len()
     }
 
     fn guess(&self, encoding: &str, study_zone: &str) -> Guess {

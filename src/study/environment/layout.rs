@@ -133,14 +133,19 @@ impl Layout {
         let skipped = usize::try_from(self.skipped).unwrap_or(usize::MAX);
         let mut losses = Losses::default();
         let mut found: Vec<Row> = Vec::new();
-        let mut data = 0;
-        for (number, cells) in rows.iter().enumerate().skip(skipped) {
+        let (mut data, mut names) = (0, None);
+        for (number, cells) in rows.enumerate() {
+            let cells = cells?;
             if cells.iter().all(String::is_empty) {
+                continue;
+            }
+            if number < skipped {
+                names = Some(cells);
                 continue;
             }
             data += 1;
             let before = found.last().map(|row: &Row| row.at);
-            match self.row(cells, &used, (clock, before), &mut losses) {
+            match self.row(&cells, &used, (clock, before), &mut losses) {
                 Some(row) => found.push(row),
                 None => {
                     losses.unreadable += 1;
@@ -172,7 +177,7 @@ impl Layout {
                 measurands: used.iter().map(|(_, _, measurand)| *measurand).collect(),
                 rows: rows_kept,
             },
-            channels: self.channels(&used, &rows),
+            channels: channels(&used, names.as_deref()),
             left_out: losses.words(),
         })
     }
@@ -224,19 +229,19 @@ impl Layout {
         }
         Some(Row { at, values })
     }
+}
 
-    fn channels(&self, used: &[(usize, ReadAs, Measurand)], rows: &[Vec<String>]) -> Vec<Channel> {
-        let names = head(rows, usize::try_from(self.skipped).unwrap_or(0));
-        let channel = |(at, read_as, _): &(usize, ReadAs, Measurand)| {
-            let name = names.and_then(|names| names.get(*at));
-            let name = name.filter(|name| !name.is_empty());
-            Channel {
-                column: name.map_or_else(|| format!("column {}", at + 1), |name| shortened(name)),
-                read_as: *read_as,
-            }
-        };
-        used.iter().map(channel).collect()
-    }
+/// The columns that were read, by the names above them.
+fn channels(used: &[(usize, ReadAs, Measurand)], names: Option<&[String]>) -> Vec<Channel> {
+    let channel = |(at, read_as, _): &(usize, ReadAs, Measurand)| {
+        let name = names.and_then(|names| names.get(*at));
+        let name = name.filter(|name| !name.is_empty());
+        Channel {
+            column: name.map_or_else(|| format!("column {}", at + 1), |name| shortened(name)),
+            read_as: *read_as,
+        }
+    };
+    used.iter().map(channel).collect()
 }
 
 /// The line with the names of the columns: the last one before the data that is not empty.

@@ -4,6 +4,8 @@ use super::layout::ReadFault;
 
 /// The most rows of a file: a reading a minute for more than a year.
 pub const MOST_ROWS: usize = 600_000;
+/// The most cells: fifteen columns of as many.
+const MOST_CELLS: usize = 15 * MOST_ROWS;
 /// The most columns.
 pub const MOST_COLUMNS: usize = 60;
 
@@ -44,29 +46,43 @@ pub fn text(bytes: &[u8]) -> (String, &'static str) {
     }
 }
 
-/// The rows of a text, each with its cells without surrounding blanks.
+/// The rows of a text one after the other, each with its cells without surrounding blanks. They are not kept: as
+/// words, the cells of a large file take many times its size.
 ///
 /// # Errors
 /// When there are too many rows or columns, or the text is no table at all.
-pub fn rows(text: &str, delimiter: u8) -> Result<Vec<Vec<String>>, ReadFault> {
+pub fn rows(
+    text: &str,
+    delimiter: u8,
+) -> Result<impl Iterator<Item = Result<Vec<String>, ReadFault>>, ReadFault> {
     if text.contains('\0') {
         return Err(ReadFault::NoText);
     }
-    let mut file = csv::ReaderBuilder::new()
+    if text.bytes().filter(|byte| *byte == delimiter).count() > MOST_CELLS {
+        return Err(ReadFault::TooManyColumns);
+    }
+    let file = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .delimiter(delimiter)
         .from_reader(text.as_bytes());
-    let mut rows = Vec::new();
-    for record in file.records() {
+    let row = |(number, record): (usize, Result<csv::StringRecord, csv::Error>)| {
         let record = record.map_err(|_| ReadFault::NoText)?;
         if record.len() > MOST_COLUMNS {
             return Err(ReadFault::TooManyColumns);
         }
-        if rows.len() >= MOST_ROWS {
+        if number >= MOST_ROWS {
             return Err(ReadFault::TooManyRows);
         }
-        rows.push(record.iter().map(|cell| cell.trim().to_owned()).collect());
-    }
-    Ok(rows)
+        Ok(record.iter().map(|cell| cell.trim().to_owned()).collect())
+    };
+    Ok(file.into_records().enumerate().map(row))
+}
+
+/// The first rows of a text.
+///
+/// # Errors
+/// As [`rows`].
+pub fn first(text: &str, delimiter: u8, most: usize) -> Result<Vec<Vec<String>>, ReadFault> {
+    rows(text, delimiter)?.take(most).collect()
 }

@@ -7,6 +7,8 @@ use crate::study::ids::ConsignmentId;
 use crate::study::receipt::{About, ArrivalPhotograph};
 use crate::study::standing::ConsignmentStanding;
 
+/// More pieces than a parcel holds.
+const MOST_COUNTED: u32 = 9999;
 /// The longest number of a seal, in characters.
 const LONGEST_NUMBER: usize = 300;
 
@@ -36,7 +38,15 @@ pub(super) fn check(
             writable(envelope, consignment).and_then(|()| equipment(kept, consignment))
         }
         Entry::SetUpBrought(brought) => used(&brought.session.used, consignment),
-        Entry::ReceiptNoted(_) => writable(envelope, consignment),
+        Entry::ReceiptNoted(receipt) => writable(envelope, consignment).and_then(|()| {
+            if receipt.count <= MOST_COUNTED
+                && receipt.seal_number.chars().count() <= LONGEST_NUMBER
+            {
+                Ok(())
+            } else {
+                Err(Refusal::Impossible)
+            }
+        }),
         Entry::ArrivalPhotographed(photograph) => {
             writable(envelope, consignment).and_then(|()| photographed(photograph, consignment))
         }

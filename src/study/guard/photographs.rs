@@ -16,12 +16,14 @@ pub(super) fn check(
         Entry::PhotographTaken { photograph } => {
             let described = &photograph.described;
             match &described.holder {
-                None if described.specimens.is_empty() => return Err(Refusal::NoPieces),
                 None => {}
                 Some(key) => {
                     let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
                     plan.holder(key).ok_or(Refusal::NoSuchHolder)?;
                 }
+            }
+            if !described.is_sound() {
+                return Err(Refusal::NoPieces);
             }
             if !photograph.files.is_sound() || !described.frame_mm.is_none_or(is_frame) {
                 return Err(Refusal::Impossible);
@@ -36,10 +38,12 @@ pub(super) fn check(
                 Err(Refusal::Impossible)
             }
         }
-        Entry::PhotographReleased { .. } => {
+        Entry::PhotographReleased { shows_no_piece, .. } => {
             let photo = there(standing)?;
             if photo.is_released {
                 Err(Refusal::AlreadySuperseded)
+            } else if photo.is_of_whole && !shows_no_piece {
+                Err(Refusal::NotLookedAt)
             } else if photo.is_blind {
                 Err(Refusal::StillBlind)
             } else {

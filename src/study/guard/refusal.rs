@@ -56,6 +56,8 @@ pub enum Refusal {
     NoSuchEntry,
     /// A piece that the photograph shows is not unblinded yet.
     StillBlind,
+    /// Nobody said that a photograph of the study as a whole tells no piece.
+    NotLookedAt,
     /// The entry has no note.
     NothingToErase,
     /// The entry was corrected or declared void before.
@@ -229,6 +231,9 @@ impl Refusal {
             Self::NoSuchEntry => "There is no such entry in this study.",
             Self::StillBlind => {
                 "A piece that it shows is not unblinded yet: until then no picture of it may be public."
+            }
+            Self::NotLookedAt => {
+                "Look at it once more, and say that no code, label or place of a piece can be read in it."
             }
             Self::NothingToErase => "There is nothing left to erase.",
             other => other.sentence_about_pieces(),

@@ -48,6 +48,12 @@ impl PhotographRecord {
         self.photograph.described.holder.as_deref() == Some(key)
     }
 
+    /// Whether it shows the study as a whole: attached to no piece and no holder.
+    #[must_use]
+    pub fn is_of_whole(&self) -> bool {
+        self.photograph.described.is_of_whole()
+    }
+
     /// When in the piece's life.
     #[must_use]
     pub fn view(&self) -> View {
@@ -72,6 +78,40 @@ impl StudyRecord {
     pub fn photographs_of_holder(&self, key: &str) -> impl Iterator<Item = &PhotographRecord> {
         let shown = self.photographs.iter().filter(|photo| photo.is_there());
         shown.filter(move |photo| photo.shows_holder(key))
+    }
+
+    /// The photographs of the study as a whole that can be looked at, oldest first.
+    pub fn photographs_of_whole(&self) -> impl Iterator<Item = &PhotographRecord> {
+        let shown = self.photographs.iter().filter(|photo| photo.is_there());
+        shown.filter(|photo| photo.is_of_whole())
+    }
+
+    /// Those of them that the world may see, also before there are results: their release rests on the
+    /// steward's word that no piece can be told in them.
+    pub fn public_photographs_of_whole(&self) -> impl Iterator<Item = &PhotographRecord> {
+        let released = self.public_photographs();
+        released.filter(|photo| photo.is_of_whole())
+    }
+
+    /// What the steward wrote of a photograph of the study as a whole, to stand beside it in public; plain
+    /// words where that would name a piece, or nothing was written.
+    #[must_use]
+    pub fn words_of_whole<'r>(&'r self, photo: &'r PhotographRecord) -> &'r str {
+        let plain = photo.view().label();
+        let note = photo.note.as_deref().map(str::trim).unwrap_or_default();
+        let high = note.to_uppercase();
+        let packed = self.consignments.iter().flat_map(|one| &one.pieces);
+        let names_one = self
+            .specimens
+            .iter()
+            .any(|piece| high.contains(piece.code.as_str()))
+            || packed
+                .into_iter()
+                .any(|piece| high.contains(piece.blind.as_str()));
+        match note.is_empty() || names_one {
+            true => plain,
+            false => note,
+        }
     }
 
     /// Whether showing a photograph would keep everybody blind: each of its pieces was in a

@@ -16,6 +16,7 @@ use crate::study::code::BlindCode;
 use crate::study::curve::codes_in;
 use crate::study::plan::{Shape, TestMethod};
 use crate::study::typed::Typed;
+use crate::unpack;
 use std::borrow::Cow;
 
 /// A file, read.
@@ -135,7 +136,7 @@ pub(super) fn layout(bytes: &[u8]) -> Result<String, String> {
 
 /// The file as text: a spreadsheet's cells, anything else as it is.
 fn text(bytes: &[u8]) -> Result<Cow<'_, [u8]>, String> {
-    if !sheet::is_archive(bytes) {
+    if !unpack::is_archive(bytes) {
         return Ok(Cow::Borrowed(bytes));
     }
     let text = sheet::all_as_text(bytes).map_err(|why| why.to_string())?;

@@ -27,7 +27,7 @@ use axum::response::{IntoResponse, Response};
 /// The largest certificate or drawing, in bytes.
 const MOST_BYTES: usize = 16 * 1024 * 1024;
 /// More versions of items than this in one lab's record are a mistake.
-const MOST_ITEMS: usize = 500;
+pub(super) const MOST_ITEMS: usize = 500;
 
 #[derive(Template)]
 #[template(path = "lab/equipment_edit.html")]

@@ -141,7 +141,7 @@ pub(in crate::web) async fn preview(
 }
 
 /// A file as the text that would have been pasted.
-fn text_of(bytes: &[u8]) -> Result<String, String> {
+pub(in crate::web) fn text_of(bytes: &[u8]) -> Result<String, String> {
     if bytes.starts_with(b"PK") {
         return crate::sheet::as_text(bytes).map_err(|why| why.to_string());
     }

@@ -3,8 +3,8 @@
 //! [`test_correct`]), many at once ([`grid`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
 //! ([`parcel_show`], [`parcel_logger`]), a sheet for the bench ([`sheet_show`]), the machine's files
 //! ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt
-//! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`]) and their
-//! tokens ([`token_list`]).
+//! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`],
+//! [`program_equipment`]), what they are asked ([`program_asks`]), and their tokens ([`token_list`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -26,7 +26,9 @@ pub(super) mod grid;
 pub(super) mod grid_store;
 pub(super) mod parcel_logger;
 pub(super) mod parcel_show;
+pub(super) mod program_asks;
 pub(super) mod program_curves;
+pub(super) mod program_equipment;
 pub(super) mod program_pieces;
 pub(super) mod receipt_show;
 mod row;

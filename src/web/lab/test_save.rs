@@ -161,8 +161,18 @@ pub(super) fn load_question(
     beside: &Beside<'_>,
 ) -> Option<String> {
     let (newtons, _) = read.load.as_ref()?;
+    question_of(*newtons, blind, piece, beside)
+}
+
+/// The same about a load in N, whoever sent it.
+pub(super) fn question_of(
+    newtons: f64,
+    blind: &Blind,
+    piece: &Piece,
+    beside: &Beside<'_>,
+) -> Option<String> {
     if let Some(curve) = blind.curve_of(&piece.blind)
-        && disagree(*newtons, curve.max_load_n)
+        && disagree(newtons, curve.max_load_n)
     {
         let unit = beside.unit;
         return Some(format!(
@@ -171,7 +181,7 @@ pub(super) fn load_question(
             unit.symbol()
         ));
     }
-    doubt::question(*newtons, beside.others, beside.unit)
+    doubt::question(newtons, beside.others, beside.unit)
 }
 
 /// The order is broken on purpose and with a reason, or not at all.

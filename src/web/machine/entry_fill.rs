@@ -57,7 +57,8 @@ fn fill_body(token: &TokenAccess, kind: &str, body: &mut Map<String, Value>) -> 
             consignment(body);
             return agree(body, "max_load_n", Some(Dimension::Force));
         }
-        "session_set" | "arrived" | "guessed" | "finished" => {
+        "session_set" | "arrived" | "guessed" | "finished" | "receipt_noted"
+        | "difference_settled" | "equipment_kept" => {
             consignment(body);
             return Ok(());
         }

@@ -11,6 +11,7 @@ pub(super) mod guide_show;
 mod operations;
 pub(super) mod piece_list;
 mod schemas;
+mod schemas_lab;
 pub(super) mod token_show;
 
 use serde_json::Value;

@@ -14,6 +14,7 @@ pub(super) fn summary(name: &str) -> Option<&'static str> {
         "api-curves" => "The machine's files of the consignment",
         "api-curve-send" => "Send one file of the machine, byte for byte",
         "api-curve" => "A machine's file as it was sent",
+        "api-equipment" => "What the tester's lab works with, as it is now",
         "api-editions" => "The published editions of a study, with their files",
         "api-edition" => "All numbers of an edition",
         "api-edition-file" => "A file of an edition, byte for byte",
@@ -34,6 +35,7 @@ pub(super) fn of(name: &str) -> Option<Value> {
         "api-curves" => answers("The files, by name.", named("Curves")),
         "api-curve-send" => curve_send(),
         "api-curve" => with(bytes("The file."), &[curve()]),
+        "api-equipment" => answers("The items.", named("EquipmentList")),
         "api-editions" => with(
             answers("The editions, oldest first.", named("Editions")),
             &[study()],

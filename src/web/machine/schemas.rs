@@ -1,6 +1,7 @@
 //! The shapes of what the interface takes and gives (JSON Schema 2020-12). Closed lists come from the types that
 //! hold them, so that the description cannot know another list than the program.
 
+use super::schemas_lab::{difference, item, listed_item, receipt, used};
 use crate::study::break_test::{FailureMode, Looks, Outcome};
 use crate::study::consignment::Arrival;
 use crate::study::reading::{MoistureState, Occasion};
@@ -33,6 +34,11 @@ pub(super) fn all() -> Map<String, Value> {
         ("Curve", curve(false)),
         ("CurveSent", curve(true)),
         ("Curves", listed("curves", "Curve")),
+        ("Receipt", receipt()),
+        ("Difference", difference()),
+        ("Item", item()),
+        ("EquipmentList", listed("equipment", "ListedItem")),
+        ("ListedItem", listed_item()),
         ("Editions", editions()),
     ];
     shapes
@@ -41,11 +47,11 @@ pub(super) fn all() -> Map<String, Value> {
         .collect()
 }
 
-fn text() -> Value {
+pub(super) fn text() -> Value {
     json!({ "type": "string" })
 }
 
-fn truth() -> Value {
+pub(super) fn truth() -> Value {
     json!({ "type": "boolean" })
 }
 
@@ -53,19 +59,19 @@ fn number() -> Value {
     json!({ "type": "number" })
 }
 
-fn uuid() -> Value {
+pub(super) fn uuid() -> Value {
     json!({ "type": "string", "format": "uuid" })
 }
 
-fn moment() -> Value {
+pub(super) fn moment() -> Value {
     json!({ "type": "string", "format": "date-time" })
 }
 
-fn or_null(schema: &Value) -> Value {
+pub(super) fn or_null(schema: &Value) -> Value {
     json!({ "anyOf": [schema, { "type": "null" }] })
 }
 
-fn one_of<const N: usize>(keys: [&str; N]) -> Value {
+pub(super) fn one_of<const N: usize>(keys: [&str; N]) -> Value {
     json!({ "enum": keys.to_vec() })
 }
 
@@ -75,7 +81,7 @@ fn object<const N: usize>(members: [(&str, Value); N]) -> Value {
 }
 
 /// An object with members that are always there and others that may be.
-fn object_with<const N: usize, const M: usize>(
+pub(super) fn object_with<const N: usize, const M: usize>(
     members: [(&str, Value); N],
     others: [(&str, Value); M],
 ) -> Value {
@@ -189,6 +195,7 @@ fn session() -> Value {
             ("check_opening_n", optional()),
             ("check_closing_n", optional()),
             ("drift_limit_percent", optional()),
+            ("used", used()),
         ],
     )
 }
@@ -276,11 +283,14 @@ fn entry() -> Value {
     ]);
     let body = json!({
         "description": "By kind: reading_taken {reading}, break_tested (a test), session_set (a session), \
-            arrived {blind, arrival}, guessed {blind, looks}, finished {}; any other kind that the pages \
-            of a phone's queue send.",
+            break_test_corrected {supersedes, test}, arrived {blind, arrival}, guessed {blind, looks}, \
+            receipt_noted (how a parcel was opened), difference_settled {about}, equipment_kept {equipment}, \
+            finished {}; any other kind that the pages of a phone's queue send. A load that looks like a slip \
+            is refused once with mend “confirm”: sent again with is_confirmed_doubt it is kept with that mark.",
         "anyOf": [
             object([("reading", named("Reading"))]),
-            named("BreakTest"), named("Session"), arrived, guessed, { "type": "object" },
+            named("BreakTest"), named("Session"), arrived, guessed, named("Receipt"), named("Difference"), named("Item"),
+            { "type": "object" },
         ],
     });
     object_with(

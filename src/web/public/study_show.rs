@@ -35,6 +35,7 @@ pub(in crate::web) async fn show(
         stylesheet: assets::address("edition.css").to_owned(),
         home: "/".to_owned(),
         feed: format!("/studies/{}/feed.atom", study.slug),
+        photographs: format!("/studies/{}/photographs", study.slug),
         plan: record
             .seal
             .as_ref()

@@ -1,7 +1,7 @@
 //! The interface for programs, and the pages where its tokens are made.
 
 use super::{Route, Who, get, post};
-use crate::web::lab::program_curves;
+use crate::web::lab::{program_curves, program_equipment};
 use crate::web::machine::{
     description, edition_list, entry_send, guide_show, piece_list, token_show,
 };
@@ -40,6 +40,13 @@ pub(super) fn rows() -> Vec<Route> {
             .json()
             .upload(),
         get("api-curve", CURVE, TesterToken, program_curves::original).json(),
+        get(
+            "api-equipment",
+            "/api/v1/equipment",
+            TesterToken,
+            program_equipment::list,
+        )
+        .json(),
         // what is published
         get("api-editions", EDITIONS, ProgramReader, edition_list::list).json(),
         get(

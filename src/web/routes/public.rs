@@ -1,7 +1,7 @@
 //! What everybody may see of a public study.
 
 use super::{Route, Who, get};
-use crate::web::public::{edition_show, feed_show, study_show};
+use crate::web::public::{edition_show, feed_show, photograph_show, study_show};
 
 /// Rows of the public face.
 pub(super) fn rows() -> Vec<Route> {
@@ -15,6 +15,13 @@ pub(super) fn rows() -> Vec<Route> {
             feed_show::of_study,
         ),
         get("study", "/studies/{study}", StudyReader, study_show::show),
+        // a photograph of the study as a whole, before there are results
+        get(
+            "study-photograph",
+            "/studies/{study}/photographs/{entry}/{size}",
+            StudyReader,
+            photograph_show::show,
+        ),
         // what everybody may see of a public study
         get(
             "edition",

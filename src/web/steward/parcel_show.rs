@@ -193,16 +193,28 @@ fn asked(
     }
 }
 
-/// What the tester reads while the consignment is blind must name no piece, condition or holder.
 fn told(
     record: &StudyRecord,
     one: &ConsignmentRecord,
     (field, words): (&str, Option<&str>),
 ) -> Faults {
     let mut faults = Faults::none();
-    let Some(words) = words.filter(|_| one.is_blind()) else {
-        return faults;
-    };
+    if let Some(sentence) = named(record, one, words.unwrap_or_default()) {
+        faults.push(field, sentence);
+    }
+    faults
+}
+
+/// What the tester reads while the consignment is blind must name no piece, condition or holder; the sentence
+/// that says so where it does.
+pub(in crate::web) fn named(
+    record: &StudyRecord,
+    one: &ConsignmentRecord,
+    words: &str,
+) -> Option<String> {
+    if words.is_empty() || !one.is_blind() {
+        return None;
+    }
     let words = words.to_lowercase();
     let plan = record.plan().map(|version| &version.plan);
     let places = plan
@@ -216,13 +228,8 @@ fn told(
     let named = codes
         .chain(places)
         .find(|name| name.chars().count() > 2 && words.contains(&name.to_lowercase()));
-    if let Some(name) = named {
-        faults.push(
-            field,
-            format!("The tester reads this and must not know of “{name}”; say it without."),
-        );
-    }
-    faults
+    named
+        .map(|name| format!("The tester reads this and must not know of “{name}”; say it without."))
 }
 
 /// Does what a form of the page asks for.

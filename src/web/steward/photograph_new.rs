@@ -37,7 +37,7 @@ fn page(chrome: Chrome, record: Arc<StudyRecord>, code: &Code, form: Form) -> Ne
         code: code.to_string(),
         views: View::ALL
             .into_iter()
-            .filter(|view| *view != View::Arrived)
+            .filter(|view| !matches!(view, View::Arrived | View::Whole))
             .map(|view| (view.key(), view.label()))
             .collect(),
         record,

@@ -63,8 +63,8 @@ fn page(
         chrome: chrome.titled(format!("Photograph · {}", record.title)),
         taken: when::in_words(photo.taken_at, &record.time_zone),
         part: match photo.photograph.described.holder {
-            Some(_) => "exposure",
-            None => "specimens",
+            None if !photo.is_of_whole() => "specimens",
+            _ => "exposure",
         },
         holder: holder(&record, &photo),
         is_unblinded: record.is_unblinded(&photo),
@@ -107,7 +107,14 @@ fn asked(typed: &Typed, photograph: EntryId) -> Result<(Entry, Option<String>), 
             )),
             None => Err(Faults::one("frame", "The width of the picture is missing.")),
         },
-        "release" => Ok((Entry::PhotographReleased { photograph }, None)),
+        "release" => {
+            let shows_no_piece = typed.has("shows_no_piece");
+            let released = Entry::PhotographReleased {
+                photograph,
+                shows_no_piece,
+            };
+            Ok((released, None))
+        }
         "withhold" => Ok((Entry::PhotographWithheld { photograph }, None)),
         "erase" => {
             let reason = typed.required("reason", "The reason").map_err(one)?;
@@ -139,6 +146,13 @@ pub(in crate::web) async fn save(
             let here = format!("/desk/{}/photographs/{}", study.slug, path.entry);
             let said = match fields.0.text("act") {
                 "scale" => "Its scale is noted.",
+                "release"
+                    if record
+                        .photograph(path.entry)
+                        .is_some_and(|p| p.is_of_whole()) =>
+                {
+                    "It stands on the public page while there are no results, and in the next edition."
+                }
                 "release" => "It goes to the public page with the next edition.",
                 "withhold" => "It stays here; editions already published keep what they show.",
                 _ => "Its pictures are erased; that there was one stays on record.",

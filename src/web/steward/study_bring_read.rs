@@ -9,6 +9,7 @@ use crate::tidy::bring::{self, Said};
 use crate::tidy::problem::Problems;
 use crate::tidy::wishes::{Request, Wishes};
 use crate::tidy::{self, Tidy, matching, sheet};
+use crate::unpack;
 use crate::web::fault::WebFault;
 use chrono::NaiveDate;
 use uuid::Uuid;
@@ -17,8 +18,8 @@ use uuid::Uuid;
 ///
 /// # Errors
 /// In words, when it is none.
-pub(super) fn text_of(bytes: &[u8]) -> Result<Vec<u8>, String> {
-    if sheet::is_workbook(bytes) {
+pub(in crate::web) fn text_of(bytes: &[u8]) -> Result<Vec<u8>, String> {
+    if unpack::is_archive(bytes) {
         return sheet::to_csv(bytes);
     }
     match decode(bytes) {
@@ -28,12 +29,12 @@ pub(super) fn text_of(bytes: &[u8]) -> Result<Vec<u8>, String> {
 }
 
 /// What was made of a file with what the form says.
-pub(super) struct Looked {
-    pub(super) names: Vec<String>,
+pub(in crate::web) struct Looked {
+    pub(in crate::web) names: Vec<String>,
     pub(super) chosen: Vec<String>,
     pub(super) first: Vec<String>,
     pub(super) tidy: Option<Tidy>,
-    pub(super) problems: Problems,
+    pub(in crate::web) problems: Problems,
 }
 
 /// Reads the file as the form says, off the threads that answer.
@@ -49,7 +50,8 @@ pub(super) async fn look(
         .map_err(WebFault::ours)
 }
 
-fn looked(text: &[u8], typed: &Typed, stem: String, today: NaiveDate) -> Looked {
+/// What is made of the text of a file with what the form says.
+pub(in crate::web) fn looked(text: &[u8], typed: &Typed, stem: String, today: NaiveDate) -> Looked {
     let (names, mut problems) = match tidy::names(text) {
         Ok(names) => (names, Problems::default()),
         Err(problems) => (Vec::new(), problems),

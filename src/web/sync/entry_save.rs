@@ -5,6 +5,7 @@
 //! 403 not theirs, 422 refused or malformed, 503 try again. Only 200 and 201 may remove it from a
 //! sender's queue.
 
+use super::entry_asked;
 use super::nameless;
 use crate::store::NotTaken;
 use crate::study::code::Code;
@@ -17,6 +18,7 @@ use crate::web::access::link_from_cookie;
 use crate::web::act::is_uuid_v7;
 use crate::web::extract::{JsonBody, Visitor};
 use crate::web::fault::JsonFault;
+use crate::web::lab::program_asks::Objection;
 use axum::Json;
 use axum::extract::State;
 use axum::http::HeaderMap;
@@ -146,9 +148,20 @@ async fn one(
     }
 }
 
-/// What the journal says to an entry.
+/// What the journal says to an entry, unless a page would have asked or refused before.
 pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
+    match entry_asked::objection(app, &envelope).await {
+        Ok(None) => {}
+        Ok(Some(Objection::Doubt(asked))) => {
+            return Answer {
+                mend: Some("confirm"),
+                ..Answer::refused(id, 422, asked)
+            };
+        }
+        Ok(Some(Objection::Refused(why))) => return Answer::refused(id, 422, why),
+        Err(_) => return Answer::refused(id, 503, NotTaken::Unknown.to_string()),
+    }
     match app.journal.submit(envelope).await {
         Ok(receipt) => Answer {
             id,

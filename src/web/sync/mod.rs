@@ -1,6 +1,7 @@
 //! What devices need besides pages: the door for queued entries, what a device says of its queue, the
 //! service worker and what it keeps for the time without a network.
 
+mod entry_asked;
 pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
 pub(super) mod greeting_save;

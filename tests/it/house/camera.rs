@@ -4,9 +4,9 @@ use super::{Person, Shown};
 use image::{ImageFormat, Rgb, RgbImage};
 use overwinter::commands::demo::script::Script;
 use overwinter::picture;
-use overwinter::store::Blob;
+use overwinter::store::{Blob, NotTaken};
 use overwinter::study::code::Code;
-use overwinter::study::entry::Entry;
+use overwinter::study::entry::{Actor, Entry};
 use overwinter::study::ids::EntryId;
 use overwinter::study::photograph::{Described, Files, Motif, Photograph, View};
 use reqwest::Method;
@@ -57,8 +57,19 @@ pub async fn photographed(script: &Script, code: &Code, view: View) -> EntryId {
     photographed_of(script, &Motif::Piece(code.clone()), view).await
 }
 
-/// A photograph of a piece or a holder, written to the journal past the pages.
+/// A photograph of a piece, a holder or the whole, written to the journal past the pages.
 pub async fn photographed_of(script: &Script, motif: &Motif, view: View) -> EntryId {
+    let taken = try_photograph(script, motif, view, None).await;
+    taken.expect("the journal takes it")
+}
+
+/// The same with a remark, and with the journal's answer.
+pub async fn try_photograph(
+    script: &Script,
+    motif: &Motif,
+    view: View,
+    note: Option<&str>,
+) -> Result<EntryId, NotTaken> {
     let sent = jpeg(60, 40, 1);
     let clean = picture::clean(&sent).expect("a picture");
     let files = Files {
@@ -75,8 +86,9 @@ pub async fn photographed_of(script: &Script, motif: &Motif, view: View) -> Entr
     }
     let described = Described::of(motif, view, None);
     let photograph = Box::new(Photograph { described, files });
-    let taken = script.say(Entry::PhotographTaken { photograph }).await;
-    EntryId(taken.expect("the journal takes it").id)
+    let steward = Actor::Account(script.steward);
+    let taken = script.tell(steward, Entry::PhotographTaken { photograph }, note);
+    Ok(EntryId(taken.await?.id))
 }
 
 /// Sends the form of a photograph, as a browser does.

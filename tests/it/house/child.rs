@@ -7,7 +7,8 @@ use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::time::Duration;
 
-const BINARY: &str = env!("CARGO_BIN_EXE_overwinter");
+/// The program.
+pub const BINARY: &str = env!("CARGO_BIN_EXE_overwinter");
 
 /// Runs a command of ours to its end, which must come within a minute. What it says is read while it
 /// speaks: a pipe that nobody empties would stop it.
@@ -128,6 +129,20 @@ impl ChildServer {
         let children = std::fs::read_to_string(format!("/proc/{id}/task/{id}/children"));
         let children = children.unwrap_or_default();
         children.split_whitespace().map(str::to_owned).collect()
+    }
+
+    /// The most memory that it has taken at once, in MB (VmHWM of proc(5)).
+    pub fn most_mb(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.process.id()));
+        let status = status.expect("it is running");
+        let line = status.lines().find(|line| line.starts_with("VmHWM"));
+        let mut words = line.expect("a line of it").split_whitespace();
+        words
+            .nth(1)
+            .expect("a number")
+            .parse::<u64>()
+            .expect("a number")
+            / 1024
     }
 
     /// Tells it to stop, as a service manager does.

@@ -53,10 +53,35 @@ impl Story {
             if matches!(photo.view(), View::Before | View::After) && record.is_unblinded(photo) {
                 let photograph = photo.entry;
                 self.script
-                    .say(Entry::PhotographReleased { photograph })
+                    .say(Entry::PhotographReleased {
+                        photograph,
+                        shows_no_piece: false,
+                    })
                     .await?;
             }
         }
+        Ok(())
+    }
+
+    /// The bench on the day on which they were made, released at once: no single piece can be told in it.
+    pub(super) async fn photograph_bench(&mut self, words: &str) -> Told {
+        let drawing = Drawing {
+            frame_mm: 190,
+            width: 480,
+            wear: 0,
+            seed: 3,
+        };
+        let drawn = drawing.to_png()?;
+        let files = darkroom::keep(&self.script.store, picture::clean(&drawn)?, &drawn).await?;
+        let described = Described::of(&Motif::Whole, View::Whole, None);
+        let photograph = Box::new(Photograph { described, files });
+        let taken = Entry::PhotographTaken { photograph };
+        let taken = self.script.say_because(taken, words).await?;
+        let released = Entry::PhotographReleased {
+            photograph: EntryId(taken.id),
+            shows_no_piece: true,
+        };
+        self.script.say(released).await?;
         Ok(())
     }
 

@@ -1,0 +1,9 @@
+//! See `pasted_grid` in `readers.rs`.
+#![no_main]
+
+#[path = "../readers.rs"]
+mod readers;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    readers::by_name("pasted_grid")(bytes);
+});

@@ -1,0 +1,9 @@
+//! See `plan_file` in `readers.rs`.
+#![no_main]
+
+#[path = "../readers.rs"]
+mod readers;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    readers::by_name("plan_file")(bytes);
+});

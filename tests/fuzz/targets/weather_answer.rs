@@ -1,0 +1,9 @@
+//! See `weather_answer` in `readers.rs`.
+#![no_main]
+
+#[path = "../readers.rs"]
+mod readers;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    readers::by_name("weather_answer")(bytes);
+});
