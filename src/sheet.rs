@@ -5,6 +5,7 @@
 
 use std::fmt;
 use std::io::Cursor;
+use std::panic::{UnwindSafe, catch_unwind};
 
 use calamine::{DataRef, Reader, Xlsx};
 
@@ -46,6 +47,15 @@ impl std::error::Error for NoSheet {}
 /// # Errors
 /// [`NoSheet`].
 pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
+    caught(|| first_filled(bytes))
+}
+
+/// What the library cannot cope with is a damaged file, not a fault of the server.
+fn caught(read: impl FnOnce() -> Result<String, NoSheet> + UnwindSafe) -> Result<String, NoSheet> {
+    catch_unwind(read).unwrap_or(Err(NoSheet::Damaged))
+}
+
+fn first_filled(bytes: &[u8]) -> Result<String, NoSheet> {
     let mut book = opened(bytes)?;
     for name in book.sheet_names() {
         let text = sheet(&mut book, &name)?;
@@ -62,6 +72,10 @@ pub fn as_text(bytes: &[u8]) -> Result<String, NoSheet> {
 /// # Errors
 /// [`NoSheet`].
 pub fn all_as_text(bytes: &[u8]) -> Result<String, NoSheet> {
+    caught(|| all_filled(bytes))
+}
+
+fn all_filled(bytes: &[u8]) -> Result<String, NoSheet> {
     let mut book = opened(bytes)?;
     let mut sheets: Vec<(String, String)> = Vec::new();
     let mut length = 0;

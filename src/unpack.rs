@@ -14,6 +14,8 @@ const MOST_BESIDE: u64 = 12 << 20;
 const MOST_PARTS: usize = 2_000;
 /// The most words that a workbook may say it holds: a reader makes room for as many at once.
 const MOST_WORDS: u64 = 1_000_000;
+/// More than two corners take, in bytes.
+const LONGEST_REFERENCE: usize = 64;
 /// How an entry of an archive's list begins (APPNOTE.TXT 4.3.12).
 const ENTRY: &[u8; 4] = b"PK\x01\x02";
 
@@ -65,18 +67,24 @@ pub fn must_be_a_modest_workbook(bytes: &[u8]) -> Result<(), NoArchive> {
     for at in 0..archive.len() {
         let file = archive.by_index(at).map_err(|_| NoArchive::Damaged)?;
         let name = file.name().map_err(|_| NoArchive::Damaged)?.to_lowercase();
-        let mut part = file.take(left + 1);
-        let read = if name.ends_with("sharedstrings.xml") {
+        let is_words = name.ends_with("sharedstrings.xml");
+        let is_sheet = name.contains("worksheets/");
+        let mut part = file.take(if is_words { beside + 1 } else { left + 1 });
+        let read = if is_words || is_sheet {
             let mut text = Vec::new();
-            let read = part.by_ref().take(beside + 1).read_to_end(&mut text);
+            let read = part.read_to_end(&mut text);
             let read = read.map_err(|_| NoArchive::Damaged)?;
-            must_hold_few_words(&text)?;
+            if is_words {
+                must_hold_few_words(&text)?;
+            } else {
+                must_have_short_references(&text)?;
+            }
             read as u64
         } else {
             std::io::copy(&mut part, &mut std::io::sink()).map_err(|_| NoArchive::Damaged)?
         };
         left = left.checked_sub(read).ok_or(NoArchive::TooLarge)?;
-        if !name.contains("worksheets/") {
+        if !is_sheet {
             beside = beside.checked_sub(read).ok_or(NoArchive::TooLarge)?;
         }
     }
@@ -106,6 +114,51 @@ fn must_hold_few_words(text: &[u8]) -> Result<(), NoArchive> {
         }
     }
     Ok(())
+}
+
+/// Cells stand in columns of three letters and rows of seven digits at most (ISO/IEC 29500-1, 18.3.1.4); the reader
+/// counts beyond what it can count to.
+fn must_have_short_references(text: &[u8]) -> Result<(), NoArchive> {
+    let is_blank = |byte: &&u8| byte.is_ascii_whitespace();
+    let signs = text.iter().enumerate().filter(|(_, byte)| **byte == b'=');
+    for (at, _) in signs {
+        let (before, after) = text.split_at(at);
+        let mut name = before.iter().rev().skip_while(is_blank);
+        let name: Vec<u8> = name.by_ref().take(4).copied().collect();
+        let is_reference = matches!(name.as_slice(), [b'r', blank, ..] | [b'f', b'e', b'r', blank] if blank.is_ascii_whitespace());
+        let value = after.iter().skip(1).skip_while(is_blank).skip(1);
+        if is_reference && !is_sound(value.take_while(|byte| !b"\"'".contains(byte))) {
+            return Err(NoArchive::Damaged);
+        }
+    }
+    Ok(())
+}
+
+/// Whether a reference can be counted to, and one of two corners does not end before it begins.
+fn is_sound<'b>(reference: impl Iterator<Item = &'b u8>) -> bool {
+    let reference: Vec<u8> = reference.take(LONGEST_REFERENCE).copied().collect();
+    let mut before = (0, 0);
+    for corner in reference.split(|byte| *byte == b':') {
+        let digits = corner
+            .iter()
+            .position(u8::is_ascii_digit)
+            .unwrap_or(corner.len());
+        let (letters, digits) = corner.split_at(digits);
+        if letters.len() > 3 || digits.len() > 7 {
+            return false;
+        }
+        let column = letters.iter().fold(0_u32, |sum, letter| {
+            sum * 26 + u32::from(letter.to_ascii_uppercase())
+        });
+        let row = digits.iter().fold(0_u32, |sum, digit| {
+            sum * 10 + u32::from(digit.saturating_sub(b'0'))
+        });
+        if column < before.0 || row < before.1 {
+            return false;
+        }
+        before = (column, row);
+    }
+    true
 }
 
 #[cfg(test)]
@@ -154,6 +207,27 @@ mod tests {
         let wide: Vec<u8> = plain.encode_utf16().flat_map(u16::to_le_bytes).collect();
         let bytes = packed(&[("xl/sharedStrings.xml", &wide)]);
         assert_eq!(must_be_a_modest_workbook(&bytes), Err(NoArchive::Damaged));
+    }
+
+    /// Found by the fuzzer: columns are counted in 32 bits, and one of many letters overflows them.
+    #[test]
+    fn a_cell_beyond_any_column_or_row_is_damage() {
+        let sheet = |text: &str| packed(&[("xl/worksheets/sheet1.xml", text.as_bytes())]);
+        for wrong in [
+            "<c r=\"AAAAAAAAAAAAA1\"/>",
+            "<c\n r = 'A12345678'/>",
+            "<dimension ref=\"A1:ABCD2\"/>",
+            "<dimension ref=\"C3:A9\"/>",
+            "<dimension ref=\"A9:C3\"/>",
+        ] {
+            assert_eq!(
+                must_be_a_modest_workbook(&sheet(wrong)),
+                Err(NoArchive::Damaged),
+                "{wrong}"
+            );
+        }
+        let right = "<dimension ref=\"A1:XFD1048576\"/><c r=\"XFD1048576\"><v>r=12345678901</v></c><a customer=\"ABCDEF\"/>";
+        assert_eq!(must_be_a_modest_workbook(&sheet(right)), Ok(()));
     }
 
     #[test]

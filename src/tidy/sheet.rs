@@ -21,9 +21,15 @@ pub fn to_csv(bytes: &[u8]) -> Result<Vec<u8>, String> {
     unpack::must_be_a_modest_workbook(bytes).map_err(|why| match why {
         NoArchive::Damaged => "This workbook is damaged.".to_owned(),
         NoArchive::TooLarge => {
-            "This workbook holds more than is read here; save the sheet as CSV.".to_owned()
+            "This workbook unpacks to more than is read here; save the sheet as CSV.".to_owned()
         }
     })?;
+    // What the library cannot cope with is a damaged file, not a fault of the server.
+    let read = std::panic::catch_unwind(|| first_sheet(bytes));
+    read.unwrap_or_else(|_| Err("This workbook is damaged.".to_owned()))
+}
+
+fn first_sheet(bytes: &[u8]) -> Result<Vec<u8>, String> {
     let unreadable = |_: XlsxError| {
         "This workbook cannot be read; save the sheet as CSV and send that.".to_owned()
     };

@@ -50,7 +50,7 @@ pub async fn tab_to(browser: &Browser, selector: &str) {
         if browser.number(&is_there).await > 0.5 {
             return;
         }
-        browser.type_keys("\t").await;
+        browser.tab().await;
     }
     panic!("Tab never reaches {selector}");
 }

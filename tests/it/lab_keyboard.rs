@@ -5,11 +5,8 @@
 use crate::house::{Browser, Look, axe};
 use crate::lab_browser::{ALL, Packed, packed, tab_to};
 use crate::lab_curves::curve;
-use fantoccini::actions::{InputSource, KeyAction, KeyActions};
 use overwinter::study::break_test::Outcome;
 use std::path::Path;
-
-const TAB: char = '\u{E004}';
 
 /// Goes to what fits and presses Enter.
 async fn press(browser: &Browser, selector: &str) {
@@ -21,18 +18,6 @@ async fn press(browser: &Browser, selector: &str) {
 async fn fill(browser: &Browser, selector: &str, keys: &str) {
     tab_to(browser, selector).await;
     browser.type_keys(keys).await;
-}
-
-/// The Tab key itself: what is typed into a field for files is taken for a path.
-async fn tab(browser: &Browser) {
-    let keys = KeyActions::new("keys".to_owned());
-    let keys = keys.then(KeyAction::Down { value: TAB });
-    let keys = keys.then(KeyAction::Up { value: TAB });
-    browser
-        .page
-        .perform_actions(keys)
-        .await
-        .expect("it takes keys");
 }
 
 /// Waits for words on the page that comes, which must fit the phone and be without fault.
@@ -98,7 +83,7 @@ async fn send_curves(browser: &Browser, folder: &Path, codes: &[String]) {
     arrives(browser, "Send the machine's files").await;
     for file in [&named, &strange] {
         fill(browser, "#f-files", file.to_str().expect("a plain path")).await;
-        tab(browser).await;
+        browser.tab().await;
         press(browser, "#curve-upload button").await;
         arrives(browser, "1 file was taken in").await;
     }

@@ -9,6 +9,8 @@ use crate::study::units::Unit;
 pub const MOST_ROWS: usize = 2_000;
 /// More columns than this are no list of results.
 pub const MOST_COLUMNS: usize = 60;
+/// Nor is a row of more bytes than this, or all of them a tenth of that long.
+const LONGEST_ROW: usize = 20_000;
 
 /// What a column of the block holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,16 +146,14 @@ impl std::fmt::Display for NoBlock {
     }
 }
 
-/// The cells of pasted text: parted by tabs, as spreadsheets copy, else by semicolons, else by commas
-/// (RFC 4180).
+/// The cells of pasted text, parted by tabs, else by semicolons, else by commas (RFC 4180).
 ///
 /// # Errors
 /// [`NoBlock`].
 pub fn cells(text: &str) -> Result<Vec<Vec<String>>, NoBlock> {
     let text = text.trim_start_matches('\u{feff}');
-    let mut parts = [b'\t', b';', b','].into_iter();
-    let by = parts.find(|by| text.as_bytes().contains(by));
-    if text.bytes().filter(|byte| Some(*byte) == by).count() > MOST_ROWS * MOST_COLUMNS {
+    let by = "\t;,".bytes().find(|by| text.as_bytes().contains(by));
+    if text.len() > MOST_ROWS * LONGEST_ROW / 10 {
         return Err(NoBlock::TooLarge);
     }
     let mut reader = csv::ReaderBuilder::new()
@@ -163,13 +163,13 @@ pub fn cells(text: &str) -> Result<Vec<Vec<String>>, NoBlock> {
         .from_reader(text.as_bytes());
     let mut rows = Vec::new(); // UTF-8, and rows may differ in length, so reading does not fail.
     for record in reader.records().map_while(Result::ok) {
-        if record.len() > MOST_COLUMNS || rows.len() > MOST_ROWS {
+        let is_long = record.as_slice().len() > LONGEST_ROW;
+        if is_long || record.len() > MOST_COLUMNS || rows.len() > MOST_ROWS {
             return Err(NoBlock::TooLarge);
         }
         let row: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
-        if row.iter().any(|cell| !cell.is_empty()) {
-            rows.push(row);
-        }
+        let is_filled = row.iter().any(|cell| !cell.is_empty());
+        rows.extend(is_filled.then_some(row));
     }
     Ok(rows)
 }

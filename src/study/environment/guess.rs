@@ -6,6 +6,8 @@ use super::{ReadAs, table};
 
 /// Rows looked at.
 const SAMPLE: usize = 400;
+/// No moment is longer, in bytes.
+const LONGEST_STAMP: usize = 100;
 /// Among so many of the first.
 const FIRST: usize = 2000;
 
@@ -102,9 +104,8 @@ fn find(delimiter: &'static str, rows: Vec<Vec<String>>) -> Option<Found> {
 }
 
 fn is_stamp(cell: &str) -> bool {
-    DateOrder::ALL
-        .into_iter()
-        .any(|order| order.read(cell).is_some())
+    let mut orders = DateOrder::ALL.into_iter();
+    cell.len() <= LONGEST_STAMP && orders.any(|order| order.read(cell).is_some())
 }
 
 fn is_clock(cell: &str) -> bool {

@@ -6,6 +6,8 @@ use super::layout::ReadFault;
 pub const MOST_ROWS: usize = 600_000;
 /// The most cells: fifteen columns of as many.
 const MOST_CELLS: usize = 15 * MOST_ROWS;
+/// The longest row, in bytes.
+const LONGEST_ROW: usize = 1 << 16;
 /// The most columns.
 pub const MOST_COLUMNS: usize = 60;
 
@@ -58,6 +60,12 @@ pub fn rows(
     if text.contains('\0') {
         return Err(ReadFault::NoText);
     }
+    if text
+        .split(['\n', '\r'])
+        .any(|line| line.len() > LONGEST_ROW)
+    {
+        return Err(ReadFault::NoText);
+    }
     if text.bytes().filter(|byte| *byte == delimiter).count() > MOST_CELLS {
         return Err(ReadFault::TooManyColumns);
     }
@@ -68,6 +76,9 @@ pub fn rows(
         .from_reader(text.as_bytes());
     let row = |(number, record): (usize, Result<csv::StringRecord, csv::Error>)| {
         let record = record.map_err(|_| ReadFault::NoText)?;
+        if record.as_slice().len() > LONGEST_ROW {
+            return Err(ReadFault::NoText);
+        }
         if record.len() > MOST_COLUMNS {
             return Err(ReadFault::TooManyColumns);
         }

@@ -1,6 +1,7 @@
 //! Headless Chromium through its driver, for what only a browser can show: focus, keyboard, both
 //! widths, both colour schemes, and life without scripts.
 
+use fantoccini::actions::{InputSource, KeyAction, KeyActions};
 use fantoccini::elements::Element;
 use fantoccini::key::Key;
 use fantoccini::{Client, ClientBuilder, Locator};
@@ -113,6 +114,18 @@ impl Browser {
             .await
             .expect("something has the focus");
         focused.send_keys(&keys).await.expect("it takes keys");
+    }
+
+    /// Presses the Tab key itself: what is typed into a field for files is taken for a path.
+    pub async fn tab(&self) {
+        let tab = char::from(Key::Tab);
+        let keys = KeyActions::new("keys".to_owned())
+            .then(KeyAction::Down { value: tab })
+            .then(KeyAction::Up { value: tab });
+        self.page
+            .perform_actions(keys)
+            .await
+            .expect("it takes keys");
     }
 
     /// The name of the field that has the focus.
