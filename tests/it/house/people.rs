@@ -5,6 +5,7 @@ use reqwest::header::{HeaderMap, LOCATION, SET_COOKIE};
 use reqwest::redirect::Policy;
 use reqwest::{Client, Method, RequestBuilder, StatusCode};
 use scraper::{Html, Selector};
+use std::time::Duration;
 
 /// Somebody with a browser.
 pub struct Person {
@@ -18,6 +19,8 @@ impl Person {
         let client = overwinter::outbound::client()
             .cookie_store(true)
             .redirect(Policy::none())
+            // A test that computes for half a minute does not see that the server hung up meanwhile.
+            .pool_idle_timeout(Duration::from_secs(10))
             .no_proxy();
         Self {
             client: client.build().expect("a client"),
