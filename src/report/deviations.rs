@@ -11,6 +11,7 @@ use crate::analysis::digits::plain;
 use crate::analysis::findings::Findings;
 use crate::analysis::names;
 use crate::analysis::piece::Flag;
+use crate::analysis::words;
 use crate::report::format::day;
 use crate::report::tables::{Table, TableRow};
 use crate::study::code::Code;
@@ -270,7 +271,7 @@ fn incidents(record: &StudyRecord) -> Vec<String> {
             let i = &record.incident;
             let until = i
                 .until
-                .map(|day| format!(" until {day}"))
+                .map(|day| format!(" until {}", words::date(day)))
                 .unwrap_or_default();
             let into = i
                 .into_holder
@@ -283,8 +284,8 @@ fn incidents(record: &StudyRecord) -> Vec<String> {
             format!(
                 "{}, from {}{until}: {}{}; {decision}",
                 names::capital(&name(&i.holder)),
-                i.from,
-                record.note.trim(),
+                words::date(i.from),
+                record.note.trim().trim_end_matches('.'),
                 into.unwrap_or_default()
             )
         })

@@ -1,6 +1,6 @@
 //! The page of an edition stays below 100 kB. When it grows large, the tables of the responses that do not
-//! decide go to a page of their own; then as many figures are drawn within it as fit, the weightiest first,
-//! and the others are shown as files.
+//! decide go to a page of their own, and after them the one of every piece; then as many figures are drawn
+//! within it as fit, the weightiest first, and the others are shown as files.
 
 use std::mem;
 
@@ -13,12 +13,24 @@ use crate::report::tables::Table;
 const MOST_BYTES: usize = 99_000;
 /// A page without figures that is larger than this gives tables away.
 const ROOM_FOR_TABLES: usize = 70_000;
+/// A page that is still larger than this gives the table of every piece away, so that the figure that decides
+/// is drawn within it.
+const ROOM_FOR_PIECES: usize = 84_000;
 
 /// The page that they go to.
 pub const TABLES: &str = "tables.html";
 
-/// The tables of the responses that do not decide.
-#[derive(Debug, Template)]
+/// What has gone to a page of its own.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Apart {
+    /// The tables of the responses that do not decide.
+    pub tables: bool,
+    /// The table of every piece.
+    pub pieces: bool,
+}
+
+/// The tables that are apart.
+#[derive(Debug, Default, Template)]
 #[template(path = "public/tables.html")]
 struct TablesPage {
     title: String,
@@ -26,6 +38,7 @@ struct TablesPage {
     groups: Vec<SetTable>,
     stages: Vec<Table>,
     secondary: Vec<Table>,
+    specimens: Option<Table>,
 }
 
 /// The pages as HTML: the edition's own, and the one of its further tables when there is one.
@@ -37,11 +50,15 @@ pub fn fitted(page: &mut EditionPage) -> Result<(String, Option<String>), askama
         figure.is_inline = false;
     }
     let mut size = page.render()?.len();
-    let mut further = None;
-    if size > ROOM_FOR_TABLES
-        && let Some(tables) = give_away(page)
-    {
-        further = Some(tables.render()?);
+    let mut further = TablesPage {
+        title: page.title.clone(),
+        number: page.number(),
+        ..TablesPage::default()
+    };
+    if size > ROOM_FOR_TABLES && give_away(page, &mut further) {
+        size = page.render()?.len();
+    }
+    if size > ROOM_FOR_PIECES && give_pieces_away(page, &mut further) {
         size = page.render()?.len();
     }
     for figure in page.figures.all_mut() {
@@ -53,12 +70,16 @@ pub fn fitted(page: &mut EditionPage) -> Result<(String, Option<String>), askama
         figure.is_inline = size + own <= MOST_BYTES;
         size += if figure.is_inline { own } else { 0 };
     }
+    let is_any_apart = page.apart.tables || page.apart.pieces;
+    let further = is_any_apart.then(|| further.render()).transpose()?;
     Ok((page.render()?, further))
 }
 
-/// Takes the tables of all responses but the first off the page.
-fn give_away(page: &mut EditionPage) -> Option<TablesPage> {
-    let first = page.groups.first()?.heading.clone();
+/// Takes the tables of all responses but the first off the page; whether there were any.
+fn give_away(page: &mut EditionPage, further: &mut TablesPage) -> bool {
+    let Some(first) = page.groups.first().map(|set| set.heading.clone()) else {
+        return false;
+    };
     let (kept, groups): (Vec<SetTable>, Vec<SetTable>) = mem::take(&mut page.groups)
         .into_iter()
         .partition(|set| set.heading == first);
@@ -71,21 +92,31 @@ fn give_away(page: &mut EditionPage) -> Option<TablesPage> {
         others
     };
     let (stages, secondary) = (of_others(&mut page.stages), of_others(&mut page.secondary));
-    if groups.is_empty() && stages.is_empty() && secondary.is_empty() {
-        return None;
+    page.apart.tables = !(groups.is_empty() && stages.is_empty() && secondary.is_empty());
+    for set in &groups {
+        stands_apart(page, &format!("#{}", set.id));
     }
-    page.has_more_tables = true;
+    further.groups = groups;
+    further.stages = stages;
+    further.secondary = secondary;
+    page.apart.tables
+}
+
+/// Takes the table of every piece off the page; whether there was one.
+fn give_pieces_away(page: &mut EditionPage, further: &mut TablesPage) -> bool {
+    further.specimens = page.specimens.take();
+    page.apart.pieces = further.specimens.is_some();
+    if page.apart.pieces {
+        stands_apart(page, "#every-piece");
+    }
+    page.apart.pieces
+}
+
+/// Figures name the table behind them: this one has gone to the other page.
+fn stands_apart(page: &mut EditionPage, id: &str) {
     for figure in page.figures.all_mut() {
-        let id = figure.behind.strip_prefix('#');
-        if groups.iter().any(|set| Some(set.id.as_str()) == id) {
+        if figure.behind == id {
             figure.behind.insert_str(0, TABLES);
         }
     }
-    Some(TablesPage {
-        title: page.title.clone(),
-        number: page.number(),
-        groups,
-        stages,
-        secondary,
-    })
 }

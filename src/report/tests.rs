@@ -1,5 +1,7 @@
 //! An edition of an invented study, looked at as a reader would.
 
+mod fit;
+
 use std::collections::BTreeMap;
 
 use askama::Template;
@@ -7,6 +9,7 @@ use chrono::{Duration, NaiveDate};
 use scraper::{Html, Selector};
 
 use crate::analysis::analyse;
+use crate::analysis::findings::Findings;
 use crate::analysis::tests::build::{Made, a_study, start};
 use crate::report::edition::{File, RenderFault, render};
 use crate::report::page::Meta;
@@ -108,10 +111,13 @@ fn meta() -> Meta {
 }
 
 fn edition(record: &StudyRecord) -> BTreeMap<String, File> {
-    let findings = analyse(record).unwrap();
+    rendered(record, &analyse(record).unwrap())
+}
+
+fn rendered(record: &StudyRecord, findings: &Findings) -> BTreeMap<String, File> {
     let files = render(
         record,
-        &findings,
+        findings,
         &Default::default(),
         &Default::default(),
         &meta(),
@@ -358,28 +364,5 @@ fn the_page_before_results_tells_nothing_of_pieces_or_of_what_came_back() {
         crate::report::progress::page(&later, None, links, now)
             .render()
             .unwrap()
-    );
-}
-
-#[test]
-fn a_study_of_a_thousand_pieces_still_fits_a_page() {
-    let loads: Vec<f64> = (0..250).map(|n| 300.0 + f64::from(n % 37)).collect();
-    let study = a_study()
-        .condition("rain barrel", Environment::FreshWater, 1)
-        .condition("garden bed", Environment::Soil, 1)
-        .stage(90)
-        .broke_after("c1", 90, &loads[..166])
-        .broke_after("c2", 90, &loads[..166])
-        .broke_after("c3", 90, &loads[..166])
-        .broke("c1", &loads[..170])
-        .broke("c2", &loads[..170])
-        .broke("c3", &loads[..170])
-        .masses(|n| (5.0 + (n % 7) as f64 / 100.0, 4.98 + (n % 9) as f64 / 100.0));
-    let files = edition(&study.build());
-    let page = text(&files, "index.html");
-    assert!(page.len() < 100_000, "{} bytes", page.len());
-    assert!(
-        page.contains("<img class=\"chart\" src=\"figure-"),
-        "some figures are files"
     );
 }

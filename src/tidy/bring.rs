@@ -203,9 +203,10 @@ fn instruments(tidy: &Tidy, draw: &mut impl FnMut() -> Uuid) -> Vec<Instrument> 
 /// The smallest step that the values show: 0.001 where one of them has three decimals.
 fn finest(values: impl Iterator<Item = f64>) -> f64 {
     let decimals = values.map(|value| {
-        let text = format!("{value}");
-        text.split_once('.')
-            .map_or(0, |(_, decimals)| decimals.len().min(6))
+        // What a change of unit leaves in the last digits is no step: 8417.1 mg are 8.417100000000001 g.
+        let text = format!("{value:.9}");
+        let decimals = text.trim_end_matches('0').split_once('.');
+        decimals.map_or(0, |(_, decimals)| decimals.len().min(6))
     });
     let most = decimals.max().unwrap_or_default();
     10_f64.powi(-i32::try_from(most).unwrap_or(6))

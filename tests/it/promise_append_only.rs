@@ -28,12 +28,13 @@ async fn faults(database: &Path) -> Vec<String> {
         .faults
 }
 
-/// Tables and columns of the journal and everything made from it.
+/// Tables and columns of the journal and everything made from it: not what people and secrets need, and not the
+/// machines' files that wait for a person to look at them.
 async fn columns(db: &mut SqliteConnection) -> Vec<(String, String, String)> {
     let rows = sqlx::query(
         "select t.name, c.name, c.type from sqlite_master t join pragma_table_info(t.name) c
         where t.type = 'table' and t.name not in ('account', 'session', 'lab_secret', 'blob',
-            'projection', '_sqlx_migrations') and t.name not like 'sqlite_%'
+            'projection', 'curve_file', '_sqlx_migrations') and t.name not like 'sqlite_%'
         order by 1, c.cid",
     )
     .fetch_all(db)

@@ -261,7 +261,10 @@ async fn asked_about_a_second_time(server: &TestServer, ada: &Person) {
 async fn every_default_is_named_before_it_is_entered() {
     let server = TestServer::start().await;
     let ada = server.steward("ada").await;
-    let (path, page) = looked(&ada, "unequal.csv", unequal()).await;
+    // Nobody knows what the columns of the moisture states are.
+    let silent = String::from_utf8(unequal()).unwrap();
+    let silent = silent.replace("mass_state_", "damp_");
+    let (path, page) = looked(&ada, "unequal.csv", silent.into_bytes()).await;
     let chosen = columns(&page);
     let given = [("put_out_on", "2024-03-01"), ("time_zone", "Europe/Oslo")];
     let mut more = given.to_vec();
@@ -552,6 +555,8 @@ async fn a_kill_in_the_middle_leaves_all_or_nothing() {
         let slug = format!("round-{round}");
         let entry = overwinter::clock::Clock::system().new_id().to_string();
         let mut fields: Vec<(&str, String)> = vec![("entry", entry), ("act", "bring".into())];
+        // The rounds before may have brought the same file.
+        fields.push(("confirmed", "yes".into()));
         fields.extend([("title", slug.clone()), ("slug", slug)]);
         fields.extend(
             BESIDE

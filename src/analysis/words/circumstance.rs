@@ -289,6 +289,10 @@ pub fn blinding(sessions: &[SessionFinding]) -> Vec<Note> {
                 0 => String::new(),
                 n => format!(" Of {n} more the tester could not tell."),
             };
+            let of = match session.contents {
+                Contents::Baseline => "the baseline set".to_owned(),
+                Contents::Stage { days } => format!("the stage of {days} days"),
+            };
             let p = guesses.p_at_least;
             let chance = if p < 0.001 {
                 "below 0.001".to_owned()
@@ -298,7 +302,7 @@ pub fn blinding(sessions: &[SessionFinding]) -> Vec<Note> {
             notes.push(Note::new(
                 Topic::Blinding,
                 format!(
-                    "The tester called {} pieces ‘kept indoors’ or ‘exposed’ and was right {} times; \
+                    "Of {of} the tester called {} pieces ‘kept indoors’ or ‘exposed’ and was right {} times; \
                      chance alone gives {} (probability of at least so many: {chance}).{cannot}",
                     guesses.guessed,
                     guesses.hits,

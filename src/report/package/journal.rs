@@ -7,7 +7,7 @@ use crate::study::entry::ChainLine;
 
 /// Kinds whose body may be public when it names nothing that is still hidden. Whatever is not here keeps
 /// its body back: accounts, links, drafts of the plan, and kinds that are newer than this list.
-const OPEN: [&str; 41] = [
+const OPEN: [&str; 39] = [
     "study_started",
     "made_public",
     "made_private",
@@ -45,9 +45,7 @@ const OPEN: [&str; 41] = [
     "edition_published",
     "witness_noted",
     "figure_cited",
-    "equipment_kept",
     "parcel_sealed",
-    "lab_linked",
     "receipt_noted",
 ];
 

@@ -195,6 +195,8 @@ async fn one(
             let question = test_save::load_question(&read, blind, piece, &beside);
             new.is_confirmed_doubt = question.is_some();
             new.is_out_of_order = test.is_out_of_order;
+            // A block has no shares of a pull-off failure: those that stand stay.
+            new.failure = test.failure.clone();
             corrected(sent, read, *entry, new, question).map(Some)
         }
         None => test_save::entries(sent, blind, piece, &beside).map(Some),
