@@ -29,10 +29,11 @@ async fn the_engine_sees_what_is_wrong() {
 /// What is wrong with the page that is open: on a phone in light and dark, by keyboard, with letters of
 /// twice the size, and on a desk's 1280 × 900 at 200 %, which are 640 × 450 of its own pixels.
 async fn faults(browser: &Browser, page: &str) -> Vec<String> {
+    phone(browser).await;
     browser.goto(page).await;
-    // A tester's page has no strip.
+    // Only who is signed in has a strip.
     browser
-        .until("document.querySelector('.strip') || location.pathname.startsWith('/lab/')")
+        .until("document.querySelector('.strip') || !document.body.dataset.account")
         .await;
     browser.find("h1").await;
     let mut found = axe::violations(browser).await;
@@ -48,14 +49,18 @@ async fn faults(browser: &Browser, page: &str) -> Vec<String> {
         .command("Emulation.setDeviceMetricsOverride", twice)
         .await;
     found.extend(reached(browser, "desk, twice as large").await);
-    let phone = json!({ "width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": true });
-    browser
-        .command("Emulation.setDeviceMetricsOverride", phone)
-        .await;
+    phone(browser).await;
     found
         .into_iter()
         .map(|one| format!("{page}: {one}"))
         .collect()
+}
+
+async fn phone(browser: &Browser) {
+    let phone = json!({ "width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": true });
+    browser
+        .command("Emulation.setDeviceMetricsOverride", phone)
+        .await;
 }
 
 async fn prefers(browser: &Browser, scheme: &str) {
@@ -84,7 +89,7 @@ async fn reached(browser: &Browser, look: &str) -> Vec<String> {
     hidden.iter().map(|one| format!("{look}: {one}")).collect()
 }
 
-async fn signed_in(base: &str, name: &str) -> Browser {
+pub async fn signed_in(base: &str, name: &str) -> Browser {
     let browser = Browser::open(base, Look::PHONE).await;
     browser.goto("/sign-in").await;
     browser.type_keys(&format!("{name}\t{PASSWORD}\n")).await;
@@ -161,6 +166,21 @@ const ELSEWHERE: [(&str, &str); 7] = [
     ),
 ];
 
+/// Each of these tests is there and walks its pages as this file does.
+#[test]
+fn what_is_walked_elsewhere_is_walked() {
+    for (route, test) in ELSEWHERE {
+        let (module, name) = test.split_once("::").expect("module::test");
+        let file = format!("{}/tests/it/{module}.rs", env!("CARGO_MANIFEST_DIR"));
+        let source = std::fs::read_to_string(&file).expect("a module of tests");
+        assert!(
+            source.contains(&format!("async fn {name}()")),
+            "{route}: {test}"
+        );
+        assert!(source.contains("accessible::walked("), "{route}: {module}");
+    }
+}
+
 /// Rows that open no page: files that this study does not have, and an address that leads to another page's.
 const NO_PAGE: [&str; 6] = [
     "specimen-curve",
@@ -205,7 +225,8 @@ async fn pages(
     pages
 }
 
-async fn walked(browser: &Browser, pages: &[String]) {
+/// Asserts that none of these pages has a fault in any look; the browser is a phone afterwards.
+pub async fn walked(browser: &Browser, pages: &[String]) {
     let mut found = Vec::new();
     for page in pages {
         found.extend(faults(browser, page).await);

@@ -1,5 +1,5 @@
-//! Editions beside each other: what a new one says otherwise, old bytes at old addresses after a restart and
-//! after the tables were made anew, what a page says of itself to programs, the feeds, the pictures.
+//! Editions beside each other: what a new one says otherwise, old bytes at old addresses after a restart, after
+//! the tables were made anew and after an upgrade, what a page says of itself to programs, the feeds, the pictures.
 
 use crate::archive::{own, said, unpacked};
 use crate::house::browser::{Browser, Look};
@@ -12,6 +12,8 @@ use overwinter::study::record::Standing;
 use scraper::{Html, Selector};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{ConnectOptions, Connection};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::{Command, Stdio};
@@ -148,13 +150,32 @@ async fn survive(data: std::path::PathBuf, editions: &[(u32, BTreeMap<String, Ve
     let there = copy.display().to_string();
     let output = overwinter(&["verify", "--rebuild", "--data", &there]);
     assert!(output.status.success(), "{}", said(&output));
-    for _ in ["after the rebuild", "after a restart"] {
+    for what in ["after the rebuild", "after a restart", "after an upgrade"] {
+        if what == "after an upgrade" {
+            made_older(&copy.join(DATABASE_FILE)).await;
+        }
         let server = ChildServer::start(&copy);
         for (number, files) in editions {
             assert_eq!(served(&server.stranger(), *number).await, *files);
         }
         server.kill();
     }
+}
+
+/// Makes of a database one as the release before the last migration left it, whose tables have another shape.
+async fn made_older(database: &std::path::Path) {
+    let options = SqliteConnectOptions::new().filename(database);
+    let mut db = options.foreign_keys(false).connect().await.unwrap();
+    for statement in [
+        "drop table api_token",
+        "drop table study_file",
+        "delete from _sqlx_migrations where version = 23",
+        "delete from reading",
+        "update projection set version = version - 1",
+    ] {
+        sqlx::query(statement).execute(&mut db).await.unwrap();
+    }
+    db.close().await.unwrap();
 }
 
 #[tokio::test]

@@ -1,6 +1,7 @@
 //! The tester's page in a real browser, by keyboard only: with the script that stores rows in place,
 //! without any script, when the server cannot be reached, and at both widths in both schemes.
 
+use crate::accessible;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::{Browser, Look, PASSWORD, TestServer, axe};
 use overwinter::study::record::StudyRecord;
@@ -117,7 +118,8 @@ async fn the_whole_consignment_by_keyboard_alone() {
     browser.find("a[href$='/receipt.txt']").await;
     assert!(browser.text("main").await.contains("overwinter journal"));
     browser.picture("lab-receipt-desk").await;
-    axe::finds_nothing(&browser).await;
+    let receipt = browser.path().await;
+    accessible::walked(&browser, &[receipt]).await;
     let record = packed.record().await;
     assert!(record.consignments[0].finished_at.is_some());
     corrects_at_the_desk(&packed, &browser).await;
@@ -141,8 +143,7 @@ async fn corrects_at_the_desk(packed: &Packed, browser: &Browser) {
     let test = format!("{}/tests/{blind}", packed.desk);
     browser.goto(&test).await;
     browser.find("#f-load").await;
-    browser.fits_the_screen().await;
-    axe::finds_nothing(browser).await;
+    accessible::walked(browser, &[test]).await;
 }
 
 #[tokio::test]
@@ -268,6 +269,9 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
             browser.goto(&page).await;
             pictured(&browser, &format!("lab-{file}-{name}")).await;
             axe::finds_nothing(&browser).await;
+        }
+        if n == 0 {
+            accessible::walked(&browser, std::slice::from_ref(&curve)).await;
         }
         browser.goto("/sign-in").await;
         browser.type_keys(&format!("ada\t{PASSWORD}\n")).await;

@@ -1,6 +1,7 @@
 //! Labels: QR codes read back by a decoder that is not ours (the crate rqrr), every label where the
 //! stock has one, in millimetres; lists; marks in the piece.
 
+use crate::accessible;
 use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
 use crate::house::{Browser, Look, PASSWORD, Shown, axe};
 use fantoccini::wd::PrintConfiguration;
@@ -263,6 +264,10 @@ async fn a_photographed_sheet_is_read_from_the_screen_and_the_pages_pass_in_ever
             browser
                 .picture(&format!("{name}-{}-{}", look.size.0, look.is_dark))
                 .await;
+        }
+        if look.size == Look::PHONE.size && !look.is_dark {
+            let sheet = browser.path().await;
+            accessible::walked(&browser, &[sheet]).await;
         }
         // The sheet as a camera sees it on the screen, in light and dark.
         let sheet = browser.find("svg.label-sheet").await;

@@ -1,8 +1,9 @@
 //! Drying to constant mass: weighings over time, what is wanting in words, the final mass that waits for
 //! the rule or for a reason; nothing of it is public before results are.
 
+use crate::accessible;
+use crate::house::Shown;
 use crate::house::desk::{Desk, PIECES, SLUG, small_plan};
-use crate::house::{Browser, Look, PASSWORD, Shown, axe};
 use chrono::TimeDelta;
 use overwinter::study::code::Code;
 use overwinter::study::custody::{PutOut, Recovered, TakenIn};
@@ -275,17 +276,8 @@ async fn the_pages_of_drying_have_no_violation() {
     desk.wait(2).await;
     weigh(&desk, &codes[0], "8.450", &[]).await.is(303);
     let piece = format!("drying/{}", codes[0]);
-    for look in [Look::PHONE, Look::PHONE.dark()] {
-        let browser = Browser::open(&desk.server.base, look).await;
-        browser.goto("/sign-in").await;
-        browser.type_keys(&format!("runa\t{PASSWORD}\n")).await;
-        browser.find("a[href='/account']").await;
-        for page in ["drying", &piece, "drying/override"] {
-            browser.goto(&format!("/desk/{SLUG}/{page}")).await;
-            browser.find("h1").await;
-            let found = axe::violations(&browser).await;
-            assert!(found.is_empty(), "{page}: {}", found.join("\n"));
-        }
-        browser.close().await;
-    }
+    let pages = ["drying", &piece, "drying/override"];
+    let browser = accessible::signed_in(&desk.server.base, "runa").await;
+    accessible::walked(&browser, &pages.map(|page| format!("/desk/{SLUG}/{page}"))).await;
+    browser.close().await;
 }
