@@ -1,11 +1,13 @@
 //! The page of an edition stays below 100 kB. When it grows large, the tables of the responses that do not
-//! decide go to a page of their own, and after them the one of every piece; then as many figures are drawn
-//! within it as fit, the weightiest first, and the others are shown as files.
+//! decide go to a page of their own, and the one of every piece too when the figure that decides would have no
+//! room; then as many figures are drawn within it as fit, the weightiest first, and the others are shown as
+//! files.
 
 use std::mem;
 
 use askama::Template;
 
+use crate::report::figures::Figure;
 use crate::report::page::{EditionPage, FigureFile, SetTable};
 use crate::report::tables::Table;
 
@@ -13,9 +15,6 @@ use crate::report::tables::Table;
 const MOST_BYTES: usize = 99_000;
 /// A page without figures that is larger than this gives tables away.
 const ROOM_FOR_TABLES: usize = 70_000;
-/// A page that is still larger than this gives the table of every piece away, so that the figure that decides
-/// is drawn within it.
-const ROOM_FOR_PIECES: usize = 84_000;
 
 /// The page that they go to.
 pub const TABLES: &str = "tables.html";
@@ -58,21 +57,26 @@ pub fn fitted(page: &mut EditionPage) -> Result<(String, Option<String>), askama
     if size > ROOM_FOR_TABLES && give_away(page, &mut further) {
         size = page.render()?.len();
     }
-    if size > ROOM_FOR_PIECES && give_pieces_away(page, &mut further) {
+    let decides = page.figures.all_mut().into_iter().next();
+    let decides = decides.map_or(Ok(0), |figure| drawn(figure).map(|svg| svg.len()))?;
+    if size + decides > MOST_BYTES && give_pieces_away(page, &mut further) {
         size = page.render()?.len();
     }
     for figure in page.figures.all_mut() {
-        let drawn = FigureFile {
-            chart: &figure.chart,
-        };
         // What stood for it, address and description, goes in return.
-        let own = drawn.render()?.len();
+        let own = drawn(figure)?.len();
         figure.is_inline = size + own <= MOST_BYTES;
         size += if figure.is_inline { own } else { 0 };
     }
     let is_any_apart = page.apart.tables || page.apart.pieces;
     let further = is_any_apart.then(|| further.render()).transpose()?;
     Ok((page.render()?, further))
+}
+
+/// The figure as it is drawn within the page.
+fn drawn(figure: &Figure) -> Result<String, askama::Error> {
+    let chart = &figure.chart;
+    FigureFile { chart }.render()
 }
 
 /// Takes the tables of all responses but the first off the page; whether there were any.
