@@ -4,7 +4,6 @@
 use crate::study::consignment::Arrival;
 use crate::study::custody::line;
 use crate::study::fault::Faults;
-use crate::study::ids::EntryId;
 use crate::study::receipt::About;
 use crate::study::record::{ArrivalShot, ConsignmentRecord, SettlementRecord, TransitRecord};
 use crate::study::typed::Typed;
@@ -184,22 +183,6 @@ impl TransitLine {
             extremes: extremes.collect(),
             file: transit.file_sha256.clone(),
         }
-    }
-}
-
-/// The file of a photograph of what arrived that an address names.
-pub(super) fn shot_file<'s>(
-    shots: &'s [ArrivalShot],
-    entry: EntryId,
-    size: &str,
-) -> Option<&'s String> {
-    let shot = shots
-        .iter()
-        .find(|shot| shot.entry == entry && !shot.is_erased)?;
-    match size {
-        "large.jpg" => Some(&shot.files.large),
-        "small.jpg" => Some(&shot.files.small),
-        _ => None,
     }
 }
 

@@ -13,6 +13,20 @@ use tokio::sync::Semaphore;
 /// What the pictures made here are.
 pub const JPEG: &str = "image/jpeg";
 
+/// One of the two pictures that are kept of a photograph, by the name with which its address ends.
+///
+/// # Errors
+/// Not found under any other name; a fault of ours when the file is gone.
+pub(super) async fn picture(store: &Store, files: &Files, name: &str) -> Result<Blob, WebFault> {
+    let sha256 = match name {
+        "large.jpg" => &files.large,
+        "small.jpg" => &files.small,
+        _ => return Err(WebFault::NotFound),
+    };
+    let blob = store.find_blob_by_hex(sha256).await?;
+    blob.ok_or_else(|| WebFault::ours("a photograph's file is missing"))
+}
+
 /// The darkroom's one place.
 #[derive(Clone)]
 pub(crate) struct Darkroom(Arc<Semaphore>);

@@ -7,13 +7,12 @@ use crate::house::child::overwinter;
 use crate::house::ready::{DAYS, Ready, Wanted, at_the_lab};
 use crate::house::sheet::Sheet;
 use crate::house::{Person, TestServer};
+use crate::lab_properties::bar;
 use overwinter::study::code::Code;
 use overwinter::study::consignment::Contents;
 use overwinter::study::entry::Entry;
 use overwinter::study::ids::InstrumentId;
-use overwinter::study::plan::{
-    DimensionPlan, ModulusBy, Plan, Response, Shape, SizesAt, TestKind, TestMethod,
-};
+use overwinter::study::plan::{ModulusBy, Plan, Response, SizesAt, TestKind};
 use overwinter::study::property::Property;
 use overwinter::study::reading::{Instrument, Occasion, Quantity, Reading};
 use overwinter::study::units::{AsTyped, Dimension, Unit};
@@ -24,22 +23,12 @@ use tempfile::TempDir;
 
 /// Bars pulled between grips, their sides measured before the test; the primary response as said.
 fn planned(plan: &mut Plan, primary: Response) {
-    plan.form.shape = Shape::Rectangular;
-    plan.form.method = Some(TestMethod {
-        kind: TestKind::Tension,
-        sizes_at: SizesAt::BeforeTest,
-        modulus_by: ModulusBy::Chord,
-        span_mm: None,
-        grips_mm: Some(100.0),
-        gauge_mm: None,
-        step_mm: None,
-    });
-    let side = |name: &str, mm: f64| DimensionPlan {
-        name: name.to_owned(),
-        places: 1,
-        nominal_mm: Some(mm),
-    };
-    plan.dimensions = vec![side("width", 10.0), side("thickness", 4.0)];
+    bar(
+        plan,
+        TestKind::Tension,
+        SizesAt::BeforeTest,
+        ModulusBy::Chord,
+    );
     plan.primary = primary;
 }
 

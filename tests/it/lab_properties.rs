@@ -16,13 +16,13 @@ use overwinter::study::reading::{Instrument, Occasion, Quantity, Reading};
 use overwinter::study::record::StudyRecord;
 use overwinter::study::units::{AsTyped, Dimension, Unit};
 
-/// A bar of 10 mm by 4 mm, its sides read in steps of 0.01 mm, pulled between grips 100 mm apart.
-fn planned(plan: &mut Plan, kind: TestKind) {
+/// A bar of 10 mm by 4 mm, held by grips 100 mm apart.
+pub fn bar(plan: &mut Plan, kind: TestKind, sizes_at: SizesAt, modulus_by: ModulusBy) {
     plan.form.shape = Shape::Rectangular;
     plan.form.method = Some(TestMethod {
         kind,
-        sizes_at: SizesAt::BeforeExposure,
-        modulus_by: ModulusBy::Regression,
+        sizes_at,
+        modulus_by,
         span_mm: None,
         grips_mm: Some(100.0),
         gauge_mm: None,
@@ -34,6 +34,10 @@ fn planned(plan: &mut Plan, kind: TestKind) {
         nominal_mm: Some(mm),
     };
     plan.dimensions = vec![side("width", 10.0), side("thickness", 4.0)];
+}
+
+fn planned(plan: &mut Plan, kind: TestKind) {
+    bar(plan, kind, SizesAt::BeforeExposure, ModulusBy::Regression);
 }
 
 async fn record(server: &TestServer, ready: &Ready) -> std::sync::Arc<StudyRecord> {

@@ -262,18 +262,7 @@ async fn logs_incident(phone: &Phone) -> String {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn pieces_are_taken_in_and_dried_without_a_network_and_each_mend_sends_what_was_refused() {
-    let mut plan = small_plan();
-    plan.drying = Some(DryingPlan {
-        rule: DryingRule::usual(),
-        is_before_too: false,
-    });
-    let desk = Desk::planned(plan).await.with_pieces(PIECES).await;
-    let desk = desk.measured_but(&[]).await.drawn().await.sealed().await;
-    for key in ["c1", "c3"] {
-        desk.put_out(key).await;
-    }
-    desk.wait(180).await;
-    let due = [desk.placed("c1", 180).await, desk.placed("c3", 180).await].concat();
+    let (desk, due) = due().await;
     let later = desk.placed("c3", 365).await;
     let phone = Phone::at(&desk).await;
     phone.sets_its_clock(&desk, 0).await;
@@ -518,9 +507,9 @@ fn arrived(record: &StudyRecord, due: &[Code], later: &[Code]) {
     );
 }
 
-/// Four pieces back since eight days, weighed on the first and (but for the last) on the fifth day: for each
-/// its code.
-async fn dried() -> (Desk, Vec<Code>) {
+/// A study that dries its pieces after exposure, on the day on which its first stage is due: the pieces of that
+/// stage.
+async fn due() -> (Desk, Vec<Code>) {
     let mut plan = small_plan();
     plan.drying = Some(DryingPlan {
         rule: DryingRule::usual(),
@@ -533,6 +522,13 @@ async fn dried() -> (Desk, Vec<Code>) {
     }
     desk.wait(180).await;
     let due = [desk.placed("c1", 180).await, desk.placed("c3", 180).await].concat();
+    (desk, due)
+}
+
+/// Four pieces back since eight days, weighed on the first and (but for the last) on the fifth day: for each
+/// its code.
+async fn dried() -> (Desk, Vec<Code>) {
+    let (desk, due) = due().await;
     for code in &due {
         takes_in_at_the_desk(&desk, code).await;
     }

@@ -7,7 +7,7 @@ use crate::study::equipment::flag::of_calibration;
 use crate::study::record::EquipmentRecord;
 use crate::web::App;
 use crate::web::access::LabAccess;
-use crate::web::darkroom::JPEG;
+use crate::web::darkroom::{self, JPEG};
 use crate::web::extract::Path;
 use crate::web::fault::WebFault;
 use crate::web::page::{Chrome, Page};
@@ -120,13 +120,7 @@ pub(in crate::web) async fn picture(
     let blind = Blind::load(&app, &lab).await?;
     let files = blind.item(entry)?.equipment.picture.as_ref();
     let files = files.ok_or(WebFault::NotFound)?;
-    let sha256 = match size.as_str() {
-        "large.jpg" => &files.large,
-        "small.jpg" => &files.small,
-        _ => return Err(WebFault::NotFound),
-    };
-    let blob = app.store.find_blob_by_hex(sha256).await?;
-    let blob = blob.ok_or_else(|| WebFault::ours("a photograph's file is missing"))?;
+    let blob = darkroom::picture(&app.store, files, &size).await?;
     let headers = [
         (CONTENT_TYPE, JPEG),
         (CACHE_CONTROL, "private, max-age=86400"),

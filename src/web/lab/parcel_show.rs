@@ -11,8 +11,8 @@ use crate::study::when;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::act::{self, Declined};
-use crate::web::arrival::{settled, shot_file};
-use crate::web::darkroom::{JPEG, Undeveloped, develop};
+use crate::web::arrival::settled;
+use crate::web::darkroom::{JPEG, Undeveloped, develop, picture};
 use crate::web::extract::Path;
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
@@ -228,9 +228,10 @@ pub(in crate::web) async fn file(
     Path((_, entry, size)): Path<(String, crate::study::ids::EntryId, String)>,
 ) -> Result<Response, WebFault> {
     let blind = Blind::load(&app, &lab).await?;
-    let sha256 = shot_file(&blind.shots, entry, &size).ok_or(WebFault::NotFound)?;
-    let blob = app.store.find_blob_by_hex(sha256).await?;
-    let blob = blob.ok_or_else(|| WebFault::ours("a photograph's file is missing"))?;
+    let mut shots = blind.shots.iter();
+    let shot = shots.find(|shot| shot.entry == entry && !shot.is_erased);
+    let files = &shot.ok_or(WebFault::NotFound)?.files;
+    let blob = picture(&app.store, files, &size).await?;
     let headers = [
         (CONTENT_TYPE, JPEG),
         (CACHE_CONTROL, "private, max-age=86400"),

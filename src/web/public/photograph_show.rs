@@ -4,7 +4,7 @@
 use crate::study::ids::EntryId;
 use crate::web::App;
 use crate::web::access::StudyAccess;
-use crate::web::darkroom::JPEG;
+use crate::web::darkroom::{self, JPEG};
 use crate::web::extract::Path;
 use crate::web::fault::WebFault;
 use crate::web::shelf::{Keep, LARGEST};
@@ -24,13 +24,7 @@ pub(in crate::web) async fn show(
     let mut shown = record.public_photographs_of_whole();
     let photo = shown.find(|photo| photo.entry == entry);
     let files = &photo.ok_or(WebFault::NotFound)?.photograph.files;
-    let sha256 = match size.as_str() {
-        "large.jpg" => &files.large,
-        "small.jpg" => &files.small,
-        _ => return Err(WebFault::NotFound),
-    };
-    let blob = app.store.find_blob_by_hex(sha256).await?;
-    let blob = blob.ok_or_else(|| WebFault::ours("a photograph's file is missing"))?;
+    let blob = darkroom::picture(&app.store, files, &size).await?;
     let has_room = blob.bytes.len() <= LARGEST;
     // Caches ask again each time, so that one which is taken back is gone.
     let headers = [(CONTENT_TYPE, JPEG), (CACHE_CONTROL, "no-cache")];

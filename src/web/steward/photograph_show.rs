@@ -12,7 +12,7 @@ use crate::study::when;
 use crate::web::App;
 use crate::web::access::StudyAccess;
 use crate::web::act::{self, Acting, Declined};
-use crate::web::darkroom::JPEG;
+use crate::web::darkroom::{self, JPEG};
 use crate::web::extract::{Path, Steward};
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
@@ -176,13 +176,7 @@ pub(in crate::web) async fn file(
     let record = study.record(&app).await?;
     let photo = record.photograph(entry).filter(|photo| !photo.is_erased);
     let files = &photo.ok_or(WebFault::NotFound)?.photograph.files;
-    let sha256 = match size.as_str() {
-        "large.jpg" => &files.large,
-        "small.jpg" => &files.small,
-        _ => return Err(WebFault::NotFound),
-    };
-    let blob = app.store.find_blob_by_hex(sha256).await?;
-    let blob = blob.ok_or_else(|| WebFault::ours("a photograph's file is missing"))?;
+    let blob = darkroom::picture(&app.store, files, &size).await?;
     let headers = [
         (CONTENT_TYPE, JPEG),
         (CACHE_CONTROL, "private, max-age=86400"),
