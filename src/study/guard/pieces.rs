@@ -59,6 +59,9 @@ pub(super) fn check(
         Entry::NamelessFound(found) => nameless(found, standing, study, now),
         Entry::Incident(incident) => {
             let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
+            if incident.until.is_some_and(|until| until < incident.from) {
+                return Err(Refusal::OverBeforeItBegan);
+            }
             let holders = std::iter::once(&incident.holder).chain(&incident.into_holder);
             all_holders(plan, holders.map(String::as_str))
         }

@@ -10,7 +10,7 @@ use super::nameless;
 use crate::store::NotTaken;
 use crate::study::code::Code;
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, VERSION};
-use crate::study::guard::Refusal;
+use crate::study::guard::{self, Refusal};
 use crate::study::ids::{AccountId, EntryId, LinkId, StudyId};
 use crate::study::typed::{TEXT_LIMIT, clean};
 use crate::web::App;
@@ -151,6 +151,10 @@ async fn one(
 /// What the journal says to an entry, unless a page would have asked or refused before.
 pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
+    // The questions count with days.
+    if let Err(why) = guard::has_countable_days(&envelope) {
+        return Answer::refused(id, 422, why.to_string());
+    }
     match entry_asked::objection(app, &envelope).await {
         Ok(None) => {}
         Ok(Some(Objection::Doubt(asked))) => {
