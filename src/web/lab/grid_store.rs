@@ -1,7 +1,7 @@
 //! Storing the rows of the grid, one by one, each with the id that it was shown with.
 
 use super::blind::{Blind, Piece, counted};
-use super::grid::{MASS, is_same, must_be_set_up, name, page, places, row_of, unit_of};
+use super::grid::{MASS, instead, is_same, must_be_set_up, name, page, places, row_of, unit_of};
 use super::row;
 use super::test_save::{self, Beside};
 use crate::study::break_test::BreakTest;
@@ -188,16 +188,17 @@ async fn one(
         Some((entry, _)) if entry.to_string() == sent.text(act::ENTRY) => Ok(None),
         Some((entry, test)) => {
             let read = TypedTest::parse(sent, unit, blind.is_impact())?;
-            let mut new = read.test(blind.id, piece.blind.clone());
-            if is_same(test, &new) {
-                return Ok(None);
+            let mut new = instead(&read, blind, piece);
+            let looks = read.looks.filter(|looks| piece.looks != Some(*looks));
+            let looks = looks.map(|looks| test_save::guess(blind, piece, looks));
+            let mut entries = Vec::new();
+            if !is_same(test, &new) {
+                let question = test_save::load_question(&read, blind, piece, &beside);
+                new.is_confirmed_doubt = question.is_some();
+                entries = corrected(sent, read, *entry, new, question)?;
             }
-            let question = test_save::load_question(&read, blind, piece, &beside);
-            new.is_confirmed_doubt = question.is_some();
-            new.is_out_of_order = test.is_out_of_order;
-            // A block has no shares of a pull-off failure: those that stand stay.
-            new.failure = test.failure.clone();
-            corrected(sent, read, *entry, new, question).map(Some)
+            entries.extend(looks);
+            Ok((!entries.is_empty()).then_some(entries))
         }
         None => test_save::entries(sent, blind, piece, &beside).map(Some),
     });
