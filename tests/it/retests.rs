@@ -319,7 +319,11 @@ async fn lost_and_valid_again(
     lab.repeat("baseline", &[of], true).await.is(303);
     let record = lab.record().await;
     let next = last(&record).pieces[0].specimen.clone();
-    assert_eq!(counts().await, std::slice::from_ref(&next), "one of the two");
+    assert_eq!(
+        counts().await,
+        std::slice::from_ref(&next),
+        "one of the two"
+    );
     assert_eq!(lab.offered("baseline").await, Vec::<String>::new());
     // The next slips as well; then somebody sees that the first test was valid after all.
     lab.test(&[&next]).await;
