@@ -168,14 +168,14 @@ async fn off_its_siblings(program: &Program, script: &Script) {
     reading.as_object_mut().unwrap().remove("count");
     reading["specimen"] = piece["code"].clone();
     reading["instrument"] = listed["instruments"][0]["id"].clone();
-    reading["typed"] = json!({ "text": "83,9", "unit": "g" });
+    reading["typed"] = json!({ "text": "84,02", "unit": "g" });
     let mut entry = json!({ "id": script.clock.new_id(), "kind": "reading_taken",
         "taken_at": script.clock.now(), "body": { "reading": reading } });
     let asked = program.entry(&entry).await;
     assert_eq!(asked["problem"]["mend"], "confirm", "{asked}");
     let why = asked["problem"]["detail"].as_str().unwrap();
     assert!(
-        why.contains("ten times") && why.contains("is_confirmed_doubt"),
+        why.contains("times what was expected") && why.contains("is_confirmed_doubt"),
         "{why}"
     );
     entry["body"]["reading"]["is_confirmed_doubt"] = json!(true);
