@@ -2,11 +2,12 @@
 //! with a bare no. Facts and decisions are both refused here; what a device does with a refused fact
 //! (keep it, show how to mend it) is the device's part.
 //!
-//! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for photographs in
+//! The rules for pieces are in [`pieces`], those for a draw in [`allocation`], those for drying them in [`drying`], those for photographs in
 //! [`photographs`], those for consignments in [`lab`] and
 //! [`packing`], those for what the lab works with and for what came
 //! of a parcel in [`custody`]; which days may be named at all stands in [`calendar`].
 
+mod allocation;
 mod calendar;
 mod custody;
 mod drying;

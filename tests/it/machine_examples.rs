@@ -179,7 +179,8 @@ async fn off_its_siblings(program: &Program, script: &Script) {
         "{why}"
     );
     entry["body"]["reading"]["is_confirmed_doubt"] = json!(true);
-    assert_eq!(program.entry(&entry).await["status"], 201);
+    let taken = program.entry(&entry).await;
+    assert_eq!(taken["status"], 201, "{taken}");
     assert_eq!(program.entry(&entry).await["status"], 200);
 }
 

@@ -6,6 +6,7 @@
 //! sender's queue.
 
 use super::entry_asked;
+use super::entry_typed;
 use super::nameless;
 use crate::store::NotTaken;
 use crate::study::code::Code;
@@ -162,10 +163,6 @@ async fn one(
 /// What the journal says to an entry, unless a page would have asked or refused before.
 pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
-    // The questions count with days.
-    if let Err(why) = guard::has_countable_days(&envelope) {
-        return Answer::refused(id, 422, why.to_string());
-    }
     match entry_asked::objection(app, &envelope).await {
         Ok(None) => {}
         Ok(Some(objection)) => return Answer::objected(id, objection),
@@ -288,7 +285,10 @@ fn dressed(sent: Sent, entry: Entry, actor: Actor) -> Result<Envelope, (u16, Str
         .as_deref()
         .map(|note| clean("note", "The note", note, TEXT_LIMIT));
     let note = note.transpose().map_err(|fault| (422, fault.sentence))?;
-    Ok(Envelope {
+    if let Some(sentence) = entry_typed::mistyped(&entry) {
+        return Err((422, sentence));
+    }
+    let envelope = Envelope {
         id: EntryId(sent.id),
         chain: Chain::Study(StudyId(sent.study)),
         actor,
@@ -298,7 +298,10 @@ fn dressed(sent: Sent, entry: Entry, actor: Actor) -> Result<Envelope, (u16, Str
         time_zone: sent.time_zone,
         note: note.filter(|note| !note.is_empty()),
         entry,
-    })
+    };
+    // What is asked before the journal's own rules counts with days already.
+    guard::has_countable_days(&envelope).map_err(|why| (422, why.to_string()))?;
+    Ok(envelope)
 }
 
 /// Whoever is signed in, or the lab link for the entry's consignment whose cookie came along.
