@@ -66,6 +66,8 @@ struct CurveCard {
     place: usize,
     heading: String,
     alt: String,
+    /// How high the picture is when it is 360 wide.
+    height: String,
     trouble: Option<String>,
     properties: Properties,
     findings: Vec<String>,
@@ -227,7 +229,8 @@ fn pieces(blind: &Blind) -> Pairs {
         .collect()
 }
 
-fn understood(looked: &Looked) -> String {
+/// How a file was read, in words.
+pub(super) fn understood(looked: &Looked) -> String {
     let file = &looked.file;
     let rows: usize = file.blocks.iter().map(|block| block.table.rows()).sum();
     format!(
@@ -273,6 +276,7 @@ impl CurveCard {
             place,
             heading,
             alt: String::new(),
+            height: String::new(),
             trouble: None,
             properties: Properties::default(),
             findings: Vec::new(),
@@ -284,7 +288,7 @@ impl CurveCard {
             Ok(read) => {
                 card.properties = Properties::seen(read, seen.piece.as_ref(), blind);
                 card.findings.clone_from(&read.reading.off.remarks);
-                card.alt = curve_plot::alt(read);
+                (card.alt, card.height) = curve_plot::alt(read);
             }
         }
         card
