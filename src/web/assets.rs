@@ -93,6 +93,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/handle.js"),
     },
     Asset {
+        name: "here.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/here.js"),
+    },
+    Asset {
         name: "incident.js",
         media_type: JS,
         bytes: include_bytes!("../../static/incident.js"),

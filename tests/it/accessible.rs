@@ -37,6 +37,9 @@ async fn faults(browser: &Browser, page: &str) -> Vec<String> {
         .await;
     browser.find("h1").await;
     let mut found = axe::violations(browser).await;
+    if browser.run(HERE_UNSEEN).await == json!(true) {
+        found.push("the name of the page that is open is out of sight".into());
+    }
     prefers(browser, "dark").await;
     found.extend(axe::contrast(browser).await);
     prefers(browser, "light").await;
@@ -281,6 +284,11 @@ async fn no_page_of_the_tester_has_a_violation_by_day_by_night_by_keyboard_or_at
     walked(&browser, &pages).await;
     browser.close().await;
 }
+
+/// Whether the line of a study's pages hides the one that is open.
+const HERE_UNSEEN: &str = "
+    const here = document.querySelector('nav.study [aria-current]')?.getBoundingClientRect();
+    return Boolean(here) && (here.left < 0 || here.right > innerWidth);";
 
 /// Whether the page is wider than the screen, what the keyboard cannot reach, and what the strip hides when it has the focus (WCAG 2.2, 2.1.1 and
 /// 2.4.11).

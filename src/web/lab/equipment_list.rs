@@ -35,6 +35,8 @@ struct Item {
     facts: Vec<(&'static str, String)>,
     /// What a result of today would be flagged with.
     flag: Option<&'static str>,
+    /// Whether it tells the load only where no cell is named.
+    needs_no_cell: bool,
     paper: Option<String>,
     picture: Option<(u32, u32)>,
     earlier: usize,
@@ -53,6 +55,7 @@ impl Item {
             name: equipment.name.clone(),
             facts: equipment.facts(),
             flag: flag.map(|flag| flag.label()),
+            needs_no_cell: equipment.kind == EquipmentKind::Machine,
             paper: equipment.paper.as_ref().map(|paper| paper.name.clone()),
             picture: picture.map(|files| (files.width, files.height)),
             earlier: versions.filter(|v| v.item == one.item).count() - 1,
