@@ -309,6 +309,16 @@ async fn the_tester_says_where_the_test_ended_with_a_reason() {
         (kept[0].ended_at_line, kept[0].max_load_n),
         (Some(52), 50.0)
     );
+    // The reason stands with the curve, and the end in its picture.
+    let (_, seen) = lab.file("z.csv").await;
+    let said = format!("Kept for {code}. The test ended at line 52, as you said: the ring opened");
+    assert!(seen.text("main").contains(&said), "{}", seen.text("main"));
+    let plot = lab.tester.open(&seen.attribute("img.plot", "src")).await;
+    assert!(
+        plot.ok()
+            .body()
+            .contains("end of the test, as the tester said")
+    );
     // Another end takes its place; both are on record, one counts.
     keep("62", "looked again").await.is(303);
     let kept = lab.kept().await;

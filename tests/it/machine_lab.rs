@@ -106,18 +106,6 @@ async fn a_load_that_looks_like_a_slip_is_asked_about_once_and_kept_with_the_mar
     );
     let entry = both.entry("break_tested", test_of(&untested[2], usual * 1.005));
     assert_eq!(both.of_tester.entry(&entry).await["status"], 201);
-    // What was read off a curve is not taken without the file that it was read from.
-    let bare = both.entry(
-        "curve_kept",
-        json!({
-            "blind": untested[1], "file_sha256": "ab".repeat(32), "file_name": "a.csv", "place": 0, "said": "",
-            "max_load_n": usual, "extension_at_max_mm": 1.0, "end_load_n": usual, "extension_at_end_mm": 1.0,
-            "energy_to_max_j": 0.1, "energy_to_end_j": 0.1, "ended_at_line": null,
-        }),
-    );
-    let refused = both.of_tester.entry(&bare).await;
-    let why = refused["problem"]["detail"].as_str().unwrap_or_default();
-    assert!(why.contains("send the file"), "{refused}");
 }
 
 /// Sends an entry; its status and what is wrong with it.

@@ -285,6 +285,7 @@ fn of_recording(curve: &Curve, found: &Landmarks) -> Vec<Finding> {
         (is_noisy, Finding::Noisy(noise)),
         (found.back_from.is_some(), Finding::TravelBack),
         (is_off, Finding::ExtensometerOff),
+        (curve.is_gauge_missing, Finding::GaugeMissing),
         (curve.travel_mm.is_none(), Finding::NoTravel),
     ])
 }

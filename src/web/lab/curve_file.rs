@@ -11,6 +11,7 @@ use crate::mechanics::machine_file::number::Decimal;
 use crate::mechanics::machine_file::role::{Because, Role};
 use crate::mechanics::machine_file::{Column, unit};
 use crate::store::CurveFile;
+use crate::study::curve::KeptCurve;
 use crate::study::typed::Typed;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -262,6 +263,15 @@ impl ColumnRow {
     }
 }
 
+/// For which piece it was kept, and what the tester said of its end.
+fn kept_in_words(curve: &KeptCurve) -> String {
+    let end = match (curve.ended_at_line, &curve.end_reason) {
+        (Some(line), Some(why)) => format!(" The test ended at line {line}, as you said: {why}"),
+        _ => String::new(),
+    };
+    format!("Kept for {}.{end}", curve.blind)
+}
+
 impl CurveCard {
     fn of(place: usize, seen: &Seen, blind: &Blind, sha256: &str) -> Self {
         let heading = match (&seen.label, &seen.piece) {
@@ -281,7 +291,7 @@ impl CurveCard {
             properties: Properties::default(),
             findings: Vec::new(),
             is_matched: seen.piece.is_some() && !seen.is_said,
-            kept: kept.map(|curve| curve.blind.to_string()),
+            kept: kept.map(kept_in_words),
         };
         match &seen.read {
             Err(why) => card.trouble = Some(why.to_string()),

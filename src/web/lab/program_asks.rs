@@ -32,12 +32,6 @@ pub(in crate::web) async fn objection(
         Entry::BreakTested(test) => doubt(app, lab, test, false).await,
         Entry::BreakTestCorrected { test, .. } => doubt(app, lab, test, true).await,
         Entry::EquipmentKept(kept) => item(app, lab, kept).await,
-        // What was read off a curve is worth nothing without the file, and is asked about where that is sent.
-        Entry::CurveKept(_) => {
-            let sentence =
-                "A curve is kept from its file: send the file to the curves of the consignment.";
-            Ok(Some(Objection::Refused(sentence.to_owned())))
-        }
         _ => Ok(None),
     }
 }

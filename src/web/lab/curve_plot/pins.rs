@@ -119,7 +119,7 @@ fn zero(drawing: &Drawing<'_>) -> Option<Pin> {
     });
     let words = match slack {
         Some(mm) => format!(
-            "slack of {} mm up to here, where extensions are counted from",
+            "slack of {} mm; extensions are counted from here",
             in_digits(mm, 3)
         ),
         None if drawing.x(0).abs() > 0.01 * reach => "extensions are counted from here".to_owned(),

@@ -191,7 +191,15 @@ fn every_oddity_is_marked_where_it_is() {
         }
     };
     let after = ("maximum end", 2.0, 200.0, "maximum; break: 200 N, line 302");
-    let marks = [("zero", 0.0, 0.0, "slack of 1 mm up to here"), after];
+    let marks = [
+        (
+            "zero",
+            0.0,
+            0.0,
+            "slack of 1 mm; extensions are counted from here",
+        ),
+        after,
+    ];
     check("slack", &drawn(360, slack), &[], &marks);
     let loaded = |i: u32| if i <= 200 { 20.0 + f64::from(i) } else { 0.0 };
     let marks = [
