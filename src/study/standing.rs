@@ -135,12 +135,14 @@ pub struct RetestStanding {
     pub batch: (String, String),
     /// Those of the spare.
     pub spare_batch: (String, String),
-    /// Whether the test that counts is called invalid.
+    /// Whether the test that counts is called invalid, and each before it in whose place that piece stood.
     pub is_invalid: bool,
     /// Whether its consignment is finished or unblinded.
     pub has_ended: bool,
-    /// Whether a spare was packed for it already.
+    /// Whether a spare was packed for it already that was not lost before its test.
     pub is_repeated: bool,
+    /// Whether it is a spare that was lost, and another stands where it stood.
+    pub is_replaced: bool,
 }
 
 /// A version of an item of a lab's record.

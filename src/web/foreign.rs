@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use uuid::Uuid;
 
 use super::lab::curve_read::{self, Asked};
-use super::lab::{curve_plot, grid};
+use super::lab::{curve_plot, grid_read};
 use super::steward::study_bring_read;
 use super::sync::entry_save;
 use super::{logger, upload};
@@ -115,15 +115,18 @@ pub fn brought_over(bytes: &[u8], said: &str) -> Result<(usize, usize), String> 
 /// # Errors
 /// In words, when it is none.
 pub fn pasted(bytes: &[u8]) -> Result<usize, String> {
-    let text = grid::text_of(bytes)?;
+    let text = grid_read::text_of(bytes)?;
     let pieces = asked(TestKind::Tension).pieces;
     let codes: Vec<&BlindCode> = pieces.iter().map(|(code, _)| code).collect();
-    let block = block::cells(&text).and_then(|rows| Block::of(rows, &codes));
+    let block = block::cells(&text).and_then(|rows| Block::of(rows, &codes, true));
     let block = block.map_err(|why| why.to_string())?;
     for row in 0..block.rows.len() {
         let (number, _, _) = block::load(block.cell(row, "load"));
         let mut typed = Typed::default();
         typed.set("load", number);
+        for field in ["cohesive", "adhesive", "glue", "failed_at"] {
+            typed.set(field, block::share(block.cell(row, field)));
+        }
         for (field, key) in [
             (
                 "outcome",

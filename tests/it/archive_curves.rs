@@ -162,7 +162,7 @@ async fn broken(server: &TestServer, ready: &Ready) -> Vec<(String, f64, Vec<u8>
 }
 
 /// Publishes; the edition's page and archive.
-async fn published(server: &TestServer, ready: &Ready, number: u32) -> (String, Vec<u8>) {
+pub async fn published(server: &TestServer, ready: &Ready, number: u32) -> (String, Vec<u8>) {
     let editions = format!("/desk/{}/editions", ready.slug);
     let page = ready.person.open(&editions).await;
     let sheet = Sheet::of(&page, "form[action$='/editions']").with("licence", "CC0-1.0");

@@ -1,8 +1,11 @@
 //! From a curve and a section to properties: on the tester's page with their uncertainty, on the piece's
 //! page and in the analysis after unblinding, and in the file that others read.
 
+use crate::archive::unpacked;
+use crate::findings_schema::Schema;
+use crate::house::program::token;
 use crate::house::ready::{Ready, Wanted, at_the_lab};
-use crate::house::{Person, TestServer};
+use crate::house::{Person, Program, Sheet, TestServer};
 use overwinter::analysis::analyse;
 use overwinter::report::download;
 use overwinter::study::entry::Entry;
@@ -15,6 +18,8 @@ use overwinter::study::property::Property;
 use overwinter::study::reading::{Instrument, Occasion, Quantity, Reading};
 use overwinter::study::record::StudyRecord;
 use overwinter::study::units::{AsTyped, Dimension, Unit};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
 /// A bar of 10 mm by 4 mm, held by grips 100 mm apart.
 pub fn bar(plan: &mut Plan, kind: TestKind, sizes_at: SizesAt, modulus_by: ModulusBy) {
@@ -47,7 +52,11 @@ async fn record(server: &TestServer, ready: &Ready) -> std::sync::Arc<StudyRecor
 
 /// A study whose plan has a method and whose baseline pieces were measured.
 async fn measured(server: &TestServer, kind: TestKind) -> Ready {
-    let ready = Wanted::small().ready(server, "ada").await;
+    let wanted = Wanted {
+        is_public: true,
+        ..Wanted::small()
+    };
+    let ready = wanted.ready(server, "ada").await;
     let mut plan = record(server, &ready).await.plan().unwrap().plan.clone();
     planned(&mut plan, kind);
     let amended = Entry::Amended {
@@ -290,9 +299,9 @@ async fn a_pull_off_test_says_in_shares_where_the_bond_came_apart() {
     );
     let mut right = row;
     right[5] = ("glue", "10");
-    for code in &lab.codes {
-        lab.form(&format!("tests/{code}"), &right).await;
-    }
+    lab.form(&format!("tests/{}", lab.codes[0]), &right).await;
+    sent_by_a_program(&lab).await;
+    pasted(&lab).await;
     let words = "60 % cohesive, 30 % adhesive, 10 % glue (primer / steel)";
     let grid = lab.tester.open(&lab.path).await;
     assert!(
@@ -313,21 +322,131 @@ async fn a_pull_off_test_says_in_shares_where_the_bond_came_apart() {
     assert!(ready.person.open(&desk).await.ok().body().contains(words));
     let record = record(&server, &ready).await;
     let findings = analyse(&record).unwrap();
-    let plan = &record.plan().unwrap().plan;
-    let csv = download::specimens(plan, &findings).unwrap();
-    let back = overwinter::tidy::read(&csv, &overwinter::tidy::wishes::Request::default());
-    let back = back.expect("it is read back");
+    let found = serde_json::to_value(&findings).unwrap();
+    assert_eq!(Schema::new().faults(&found), "");
     assert!(!findings.specimens.is_empty());
     for piece in &findings.specimens {
         let failure = piece.failure.as_ref().expect("its shares");
         assert_eq!(failure.in_words(), words);
-        let row = back
-            .rows
-            .iter()
-            .find(|row| row.specimen == piece.code)
-            .unwrap();
-        assert_eq!(row.more.failure.as_ref(), Some(failure));
     }
+    let plan = &record.plan().unwrap().plan;
+    let csv = download::specimens(plan, &findings).unwrap();
+    let back = overwinter::tidy::read(&csv, &overwinter::tidy::wishes::Request::default());
+    let back = back.expect("it is read back");
+    for piece in &findings.specimens {
+        let mut rows = back.rows.iter();
+        let row = rows.find(|row| row.specimen == piece.code).unwrap();
+        assert_eq!(row.more.failure, piece.failure);
+    }
+    public(&server, &ready, words).await;
+}
+
+/// A test of a program: refused with shares that are not whole or a place that no form would take.
+async fn sent_by_a_program(lab: &Lab<'_>) {
+    let token = token(&lab.tester, &format!("{}/tokens", lab.path), true).await;
+    let program = Program::new(&lab.server.base, &token);
+    let clock = &lab.server.app.clock;
+    let send = async |glue: f64, place: &str| {
+        let failure = json!({ "cohesive_percent": 60, "adhesive_percent": 30, "glue_percent": glue, "place": place });
+        let test = json!({ "blind": lab.codes[1], "outcome": "valid", "mode": "break",
+            "typed": { "text": "1571", "unit": "N" }, "failure": failure });
+        let entry = json!({ "id": clock.new_id(), "kind": "break_tested", "taken_at": clock.now(), "body": test });
+        program.entry(&entry).await
+    };
+    let long = "x".repeat(500);
+    for (glue, place, word) in [
+        (5.0, "primer / steel", "100 %"),
+        (10.0, "", "between which two layers"),
+        (10.0, long.as_str(), "Where it failed"),
+    ] {
+        let refused = send(glue, place).await;
+        let why = refused["problem"]["detail"].as_str().unwrap_or_default();
+        assert!(refused["status"] == 422 && why.contains(word), "{refused}");
+    }
+    assert_eq!(send(10.0, "primer / steel").await["status"], 201);
+}
+
+/// The other pieces out of a spreadsheet: the columns of the shares are matched, shown, checked as in the form
+/// and stored row by row; a block without them leaves those that stand.
+async fn pasted(lab: &Lab<'_>) {
+    let look = async |block: String| {
+        let form = reqwest::multipart::Form::new().text("block", block);
+        let page = format!("{}/grid", lab.path);
+        let request = lab.tester.request(reqwest::Method::POST, &page);
+        let request = request.header("sec-fetch-site", "same-origin");
+        lab.tester.send(request.multipart(form)).await
+    };
+    let store = format!("{}/grid/store", lab.path);
+    let form = "form[action$='/grid/store']";
+    let last = lab.codes.len() - 3;
+    let rows = (0..).zip(&lab.codes[2..]).map(|(at, code): (usize, _)| {
+        let glue = if at == last { "5 %" } else { "10 %" };
+        format!("{code}\t1571\tbroke\t60 %\t30\t{glue}\tprimer / steel\n")
+    });
+    let head = "Code\tFmax N\tFailure\tCohesive %\tAdhesive %\tGlue %\tInterface\n";
+    let shown = look(format!("{head}{}", rows.collect::<String>())).await;
+    let sheet = Sheet::of(shown.ok(), form);
+    assert_eq!(
+        ["cohesive-0", "adhesive-0", "glue-0", "failed_at-0"].map(|field| sheet.value(field)),
+        ["60", "30", "10", "primer / steel"]
+    );
+    let asked = sheet.send(&lab.tester, &store).await;
+    let why = asked.refused().fault(&format!("cohesive-{last}"));
+    assert!(why.contains("sum to 95 %"), "{why}");
+    let mended = Sheet::of(&asked, form).with(&format!("glue-{last}"), "10");
+    mended.send(&lab.tester, &store).await.is(303);
+    let again = look(format!("{}\t1571\tbroke\n", lab.codes[0])).await;
+    let said = again.ok().text("li.row");
+    assert!(said.contains("nothing changes"), "{said}");
+    // What they looked like may come with a later block.
+    let looked = format!(
+        "Code\tLoad\tFailure\tLooked\n{}\t1571\tbroke\texposed\n",
+        lab.codes[0]
+    );
+    let shown = look(looked).await;
+    assert!(shown.ok().text("li.row").contains("looked like is added"));
+    Sheet::of(&shown, form)
+        .send(&lab.tester, &store)
+        .await
+        .is(303);
+    let sheet = lab.tester.open(&format!("{}/sheet", lab.path)).await;
+    assert!(sheet.ok().text("thead").contains("In the glue, %"));
+}
+
+/// The shares in an edition: its table of pieces, its numbers, and the archive with their unit.
+async fn public(server: &TestServer, ready: &Ready, words: &str) {
+    let (page, archive) = crate::archive_curves::published(server, ready, 1).await;
+    assert!(page.contains("data.zip"), "{page}");
+    let at = format!("/studies/{}/editions/1/", ready.slug);
+    let page = server.stranger().open(&at).await;
+    assert!(page.ok().text("table").contains(words) || page.body().contains(words));
+    let files: BTreeMap<String, Vec<u8>> = unpacked(&archive).into_iter().collect();
+    let mut table = csv::Reader::from_reader(files["data/tests.csv"].as_slice());
+    let rows: Vec<BTreeMap<String, String>> = table.deserialize().map(Result::unwrap).collect();
+    assert!(!rows.is_empty());
+    for row in &rows {
+        let shares = [
+            "cohesive_percent",
+            "adhesive_percent",
+            "glue_percent",
+            "failed_at",
+        ];
+        assert_eq!(
+            shares.map(|name| row[name].as_str()),
+            ["60", "30", "10", "primer / steel"]
+        );
+    }
+    let descriptor: Value = serde_json::from_slice(&files["datapackage.json"]).unwrap();
+    let tables = descriptor["resources"].as_array().unwrap();
+    let tests = tables
+        .iter()
+        .find(|one| one["name"] == "tests")
+        .expect("the table");
+    let fields = tests["schema"]["fields"].as_array().unwrap();
+    let share = fields.iter().find(|one| one["name"] == "glue_percent");
+    assert_eq!(share.expect("the column")["unit"], "%");
+    let findings: Value = serde_json::from_slice(&files["findings.json"]).unwrap();
+    assert_eq!(findings["specimens"][0]["failure"]["glue_percent"], 10.0);
 }
 
 /// The class on record goes into the uncertainty (trade handbook 3.15: 0.5 %/√3, k = 2: 0.57735 %), one that is

@@ -14,6 +14,7 @@ use overwinter::study::reading::Instrument;
 use overwinter::study::specimen::Made;
 use overwinter::study::units::Dimension;
 use scraper::{Html, Selector};
+use serde_json::json;
 use sha2::{Digest, Sha256};
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -154,6 +155,32 @@ async fn a_balance_sends_its_readings() {
         .unwrap();
     let values: Vec<f64> = record.readings.iter().map(|r| r.reading.value).collect();
     assert_eq!(values, [8.402, 8.377]);
+    off_its_siblings(&Program::new(&server.base, &secret), &script).await;
+}
+
+/// A mass ten times its siblings' is asked about as on the desk's page, and is kept with its mark once confirmed.
+async fn off_its_siblings(program: &Program, script: &Script) {
+    let listed = program.get("/api/v1/pieces").await.ok().json();
+    let mut pieces = listed["pieces"].as_array().unwrap().iter();
+    let piece = pieces.find(|one| one["missing"] != json!([]));
+    let piece = piece.expect("one is not weighed");
+    let mut reading = piece["missing"][0].clone();
+    reading.as_object_mut().unwrap().remove("count");
+    reading["specimen"] = piece["code"].clone();
+    reading["instrument"] = listed["instruments"][0]["id"].clone();
+    reading["typed"] = json!({ "text": "84,02", "unit": "g" });
+    let mut entry = json!({ "id": script.clock.new_id(), "kind": "reading_taken",
+        "taken_at": script.clock.now(), "body": { "reading": reading } });
+    let asked = program.entry(&entry).await;
+    assert_eq!(asked["problem"]["mend"], "confirm", "{asked}");
+    let why = asked["problem"]["detail"].as_str().unwrap();
+    assert!(
+        why.contains("times what was expected") && why.contains("is_confirmed_doubt"),
+        "{why}"
+    );
+    entry["body"]["reading"]["is_confirmed_doubt"] = json!(true);
+    assert_eq!(program.entry(&entry).await["status"], 201);
+    assert_eq!(program.entry(&entry).await["status"], 200);
 }
 
 #[tokio::test(flavor = "multi_thread")]

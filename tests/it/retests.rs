@@ -7,12 +7,15 @@ use crate::house::{Shown, TestServer};
 use chrono::TimeDelta;
 use overwinter::analysis::analyse;
 use overwinter::analysis::primary::VariantKind;
+use overwinter::study::allocation::Place;
+use overwinter::study::break_test::{BreakTest, Outcome};
 use overwinter::study::code::Code;
-use overwinter::study::consignment::{Consigned, Packed};
+use overwinter::study::consignment::{Consigned, Packed, ParcelState};
 use overwinter::study::entry::Entry;
 use overwinter::study::ids::ConsignmentId;
 use overwinter::study::plan::{Plan, RetestRule, RetestSets, SameBatch};
 use overwinter::study::record::{ConsignmentRecord, StudyRecord};
+use overwinter::study::specimen::Whereabouts;
 use std::sync::Arc;
 
 struct Lab {
@@ -21,10 +24,10 @@ struct Lab {
 }
 
 impl Lab {
-    async fn with(rule: Option<RetestRule>) -> Self {
+    async fn with(rule: Option<RetestRule>, spares: u32) -> Self {
         let server = TestServer::start().await;
         let wanted = Wanted {
-            spares: 2,
+            spares,
             retests: rule,
             is_public: true,
             ..Wanted::small()
@@ -102,7 +105,7 @@ fn last(record: &StudyRecord) -> &ConsignmentRecord {
 
 #[tokio::test]
 async fn an_invalid_test_is_repeated_on_a_spare_that_the_tester_cannot_tell() {
-    let lab = Lab::with(unexposed()).await;
+    let lab = Lab::with(unexposed(), 2).await;
     let stage = format!("stage-{DAYS}");
     let all = lab.ready.of_stage(DAYS);
     let of = |n: usize| {
@@ -147,7 +150,7 @@ async fn an_invalid_test_is_repeated_on_a_spare_that_the_tester_cannot_tell() {
         lab.ready
             .places
             .get(&spare.specimen)
-            .is_none_or(|place| { *place == overwinter::study::allocation::Place::Spare })
+            .is_none_or(|place| { *place == Place::Spare })
     );
     let known = record.consignments[0].pieces.iter();
     assert!(
@@ -226,7 +229,7 @@ async fn counted(lab: &Lab, kept: &Code, spare: &Code) {
 
 #[tokio::test]
 async fn without_a_rule_nothing_is_repeated_and_the_journal_refuses_what_breaks_it() {
-    let lab = Lab::with(None).await;
+    let lab = Lab::with(None, 4).await;
     let baseline = lab.ready.baseline();
     lab.ready.pack("baseline", &baseline).await;
     lab.test(&baseline[..1]).await;
@@ -284,4 +287,127 @@ async fn without_a_rule_nothing_is_repeated_and_the_journal_refuses_what_breaks_
     again.pieces[0].specimen = baseline[1].clone();
     let why = said(&again).await;
     assert!(why.contains("it is no spare"), "{why}");
+    lost_and_valid_again(&lab, &baseline, (&spare.specimen, last(&record).id)).await;
+}
+
+/// A spare that is lost before its test is followed by the next, which alone stands there; and while the test of the
+/// piece before it is not called invalid, that piece counts and no spare does.
+async fn lost_and_valid_again(
+    lab: &Lab,
+    baseline: &[&Code],
+    (spare, parcel): (&Code, ConsignmentId),
+) {
+    let of = baseline[0];
+    let counts = async || {
+        let record = lab.record().await;
+        let spares = record.specimens.iter().filter(|one| one.retest.is_some());
+        let spares = spares.filter(|one| one.counts_at() == Some(&Place::Baseline));
+        spares.map(|one| one.code.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(counts().await, std::slice::from_ref(spare));
+    let lost = Entry::ParcelMoved {
+        consignment: parcel,
+        state: ParcelState::Lost,
+        at: lab.server.app.clock.now(),
+    };
+    lab.ready.script.say(lost).await.expect("lost");
+    // The page names the one that was lost beside the piece.
+    assert_eq!(
+        lab.offered("baseline").await,
+        [of.to_string(), spare.to_string()]
+    );
+    lab.repeat("baseline", &[of], true).await.is(303);
+    let record = lab.record().await;
+    let next = last(&record).pieces[0].specimen.clone();
+    assert_eq!(
+        counts().await,
+        std::slice::from_ref(&next),
+        "one of the two"
+    );
+    assert_eq!(lab.offered("baseline").await, Vec::<String>::new());
+    // The next slips as well; then somebody sees that the first test was valid after all.
+    lab.test(&[&next]).await;
+    assert_eq!(lab.offered("baseline").await, [next.to_string()]);
+    let first = record.consignments[0].id;
+    lab.ready
+        .script
+        .say_because(
+            Entry::Reopened { consignment: first },
+            "A look at the curve.",
+        )
+        .await
+        .unwrap();
+    let blind = &record.consignments[0]
+        .pieces
+        .iter()
+        .find(|one| one.specimen == *of)
+        .unwrap()
+        .blind;
+    let test = record.consignments[0].test_of(blind).unwrap();
+    let corrected = |outcome| Entry::BreakTestCorrected {
+        supersedes: test.entry,
+        test: BreakTest {
+            outcome,
+            max_load_n: Some(210.0),
+            ..test.test.clone()
+        },
+    };
+    lab.ready
+        .script
+        .say_because(corrected(Outcome::Valid), "It slipped after its peak.")
+        .await
+        .unwrap();
+    lab.ready
+        .script
+        .say(Entry::Finished { consignment: first })
+        .await
+        .unwrap();
+    assert_eq!(
+        counts().await,
+        Vec::<Code>::new(),
+        "the first piece counts itself"
+    );
+    assert_eq!(lab.offered("baseline").await, Vec::<String>::new());
+    let said = async |code: &Code| {
+        let page = lab
+            .ready
+            .person
+            .open(&format!("/desk/{}/specimens/{code}", lab.ready.slug))
+            .await;
+        page.ok().text("main")
+    };
+    let words = said(&next).await;
+    assert!(
+        words.contains(&format!("nowhere: it was tested in the place of {of}")),
+        "{words}"
+    );
+    let words = said(of).await;
+    assert!(
+        words.contains(&format!("on {spare}, which was lost before its test")),
+        "{words}"
+    );
+    assert!(
+        words.contains(&format!("on {next}; this piece counts itself")),
+        "{words}"
+    );
+    // The journal says the same to what passes the page by.
+    let free = record.specimens.iter().find(|one| {
+        one.place == Some(Place::Spare) && one.whereabouts == Whereabouts::Bench && one.code != next
+    });
+    let packed = |of: &Code| Consigned {
+        consignment: ConsignmentId(lab.server.app.clock.new_id()),
+        lab: "Fjord Testing".to_owned(),
+        contents: last(&record).contents,
+        pieces: vec![Packed {
+            specimen: free.expect("a spare is left").code.clone(),
+            blind: last(&record).pieces[0].blind.clone(),
+            label: last(&record).pieces[0].label,
+            retest_of: Some(of.clone()),
+        }],
+    };
+    for (of, words) in [(&next, "no invalid test"), (spare, "no invalid test")] {
+        let why = lab.ready.script.say(Entry::Consigned(packed(of))).await;
+        let why = why.expect_err("refused").to_string();
+        assert!(why.contains(words), "{why}");
+    }
 }

@@ -46,7 +46,15 @@ pub(super) fn retests(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String
                 true => ". Decided knowing the group",
                 false => "",
             };
-            format!("{} in the place of {}{knowing}", spare.code, retest.of)
+            let counts = match (&retest.replaced_by, retest.is_needed) {
+                (Some(next), _) => format!(", lost before its test; {next} stands there"),
+                (None, true) => String::new(),
+                (None, false) => format!("; {} counts itself again, the spare does not", retest.of),
+            };
+            format!(
+                "{} in the place of {}{counts}{knowing}",
+                spare.code, retest.of
+            )
         })
         .collect()
 }

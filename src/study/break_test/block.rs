@@ -1,9 +1,13 @@
 //! A block of results out of a spreadsheet: cells to columns that are understood, columns to the fields
 //! of a test's form. Nothing is judged here; what is not understood stays as it was typed.
 
+mod column;
+
+pub use column::{Column, LoadUnit};
+
 use super::{FailureMode, Looks, Outcome};
 use crate::study::code::BlindCode;
-use crate::study::units::Unit;
+use column::columns;
 
 /// More rows than this are no consignment.
 pub const MOST_ROWS: usize = 2_000;
@@ -11,108 +15,6 @@ pub const MOST_ROWS: usize = 2_000;
 pub const MOST_COLUMNS: usize = 60;
 /// Nor is a row of more bytes than this, or all of them a tenth of that long.
 const LONGEST_ROW: usize = 20_000;
-
-/// What a column of the block holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Column {
-    /// The blind code.
-    Code,
-    /// The load, in the unit that the header names, when it names one.
-    Load(Option<LoadUnit>),
-    /// The unit of each load.
-    Unit,
-    /// The energy of an impact test, J.
-    Energy,
-    /// Whether the test counts.
-    Outcome,
-    /// How the piece failed.
-    Mode,
-    /// What it looked like.
-    Looks,
-    /// A reason or remark.
-    Reason,
-    /// Something else, left out.
-    Other,
-}
-
-impl Column {
-    /// Those that can be chosen, without a unit.
-    pub const CHOICES: [Self; 9] = [
-        Self::Other,
-        Self::Code,
-        Self::Load(None),
-        Self::Unit,
-        Self::Energy,
-        Self::Outcome,
-        Self::Mode,
-        Self::Looks,
-        Self::Reason,
-    ];
-
-    /// As forms send it.
-    #[must_use]
-    pub fn key(self) -> &'static str {
-        match self {
-            Self::Code => "code",
-            Self::Load(_) => "load",
-            Self::Unit => "unit",
-            Self::Energy => "energy",
-            Self::Outcome => "outcome",
-            Self::Mode => "mode",
-            Self::Looks => "looks",
-            Self::Reason => "reason",
-            Self::Other => "other",
-        }
-    }
-
-    /// In words.
-    #[must_use]
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Code => "blind code",
-            Self::Load(_) => "maximum load",
-            Self::Unit => "unit of the load",
-            Self::Energy => "energy in J",
-            Self::Outcome => "validity",
-            Self::Mode => "how it failed",
-            Self::Looks => "what it looked like",
-            Self::Reason => "reason or remark",
-            Self::Other => "left out",
-        }
-    }
-
-    /// Reads the key.
-    #[must_use]
-    pub fn from_key(key: &str) -> Option<Self> {
-        Self::CHOICES.into_iter().find(|one| one.key() == key)
-    }
-}
-
-/// A unit beside a load.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LoadUnit {
-    /// A force.
-    Force(Unit),
-    /// A mass (kg, g, lb, oz): whether a scale showed a pull or a mass was hung up has to be said.
-    Mass,
-}
-
-impl LoadUnit {
-    /// Reads a unit as people write it.
-    #[must_use]
-    pub fn of(text: &str) -> Option<Self> {
-        let bare: String = text.chars().filter(|sign| sign.is_alphabetic()).collect();
-        Some(match bare.to_lowercase().as_str() {
-            "n" | "newton" | "newtons" => Self::Force(Unit::Newton),
-            "kn" => Self::Force(Unit::Kilonewton),
-            "kgf" | "kp" => Self::Force(Unit::KilogramForce),
-            "gf" | "pond" => Self::Force(Unit::GramForce),
-            "lbf" => Self::Force(Unit::PoundForce),
-            "kg" | "g" | "lb" | "lbs" | "oz" => Self::Mass,
-            _ => return None,
-        })
-    }
-}
 
 /// A block, understood.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -175,11 +77,16 @@ pub fn cells(text: &str) -> Result<Vec<Vec<String>>, NoBlock> {
 }
 
 impl Block {
-    /// Understands cells; `codes` are those of the consignment.
+    /// Understands cells; `codes` are those of the consignment, and only a pull-off test has shares of
+    /// where a bond came apart.
     ///
     /// # Errors
     /// [`NoBlock`].
-    pub fn of(mut rows: Vec<Vec<String>>, codes: &[&BlindCode]) -> Result<Self, NoBlock> {
+    pub fn of(
+        mut rows: Vec<Vec<String>>,
+        codes: &[&BlindCode],
+        is_pull_off: bool,
+    ) -> Result<Self, NoBlock> {
         let width = rows.iter().map(Vec::len).max().unwrap_or(0);
         if width == 0 {
             return Err(NoBlock::Empty);
@@ -204,7 +111,7 @@ impl Block {
         if rows.is_empty() {
             return Err(NoBlock::Empty);
         }
-        let columns = columns(&header, &rows, width, &is_code);
+        let columns = columns(&header, &rows, (width, is_pull_off), &is_code);
         Ok(Self {
             header,
             columns,
@@ -241,97 +148,6 @@ fn is_number(cell: &str) -> bool {
             .all(|sign| sign.is_ascii_digit() || ".,-".contains(sign))
 }
 
-fn columns(
-    header: &[String],
-    rows: &[Vec<String>],
-    width: usize,
-    is_code: &impl Fn(&String) -> bool,
-) -> Vec<Column> {
-    let mut found: Vec<Column> = Vec::with_capacity(width);
-    for at in 0..width {
-        let cells: Vec<&String> = rows.iter().filter_map(|row| row.get(at)).collect();
-        let filled: Vec<&String> = cells.into_iter().filter(|cell| !cell.is_empty()).collect();
-        let name = header.get(at).map_or("", String::as_str);
-        let mut column = by_name(name);
-        // Codes are known when they are seen, whatever stands above them.
-        let coded = filled.iter().filter(|cell| is_code(cell)).count();
-        if coded > 0 && 2 * coded >= filled.len() {
-            column = Some(Column::Code);
-        }
-        let column = column.unwrap_or_else(|| by_cells(&filled));
-        let is_taken = found.iter().any(|other| other.key() == column.key());
-        found.push(if is_taken { Column::Other } else { column });
-    }
-    found
-}
-
-/// A column by what stands above it, in small letters.
-fn by_name(name: &str) -> Option<Column> {
-    let low = name.to_lowercase();
-    let has = |words: &[&str]| words.iter().any(|word| low.contains(word));
-    if low.is_empty() {
-        return None;
-    }
-    Some(if has(&["energy", "joule"]) {
-        Column::Energy
-    } else if has(&["unit"]) {
-        Column::Unit
-    } else if has(&["load", "force", "fmax", "f max", "peak", "maximum"]) {
-        Column::Load(unit_in(name))
-    } else if has(&["fail", "mode", "how it", "broke"]) {
-        Column::Mode
-    } else if has(&["valid", "outcome", "result", "counts"]) {
-        Column::Outcome
-    } else if has(&["look"]) {
-        Column::Looks
-    } else if has(&["note", "remark", "reason", "comment", "why"]) {
-        Column::Reason
-    } else if has(&["code", "piece", "blind"]) {
-        Column::Code
-    } else {
-        return None;
-    })
-}
-
-/// The unit that a header names: after the name, mostly in brackets.
-fn unit_in(name: &str) -> Option<LoadUnit> {
-    let parts = name.split(|sign: char| !sign.is_alphanumeric());
-    let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
-    parts
-        .iter()
-        .skip(1)
-        .rev()
-        .find_map(|part| LoadUnit::of(part))
-}
-
-/// A column without a name that is understood, by its cells.
-fn by_cells(filled: &[&String]) -> Column {
-    let most = |is_it: &dyn Fn(&str) -> bool| {
-        let count = filled.iter().filter(|cell| is_it(cell)).count();
-        count > 0 && 2 * count > filled.len()
-    };
-    if most(&|cell| LoadUnit::of(cell).is_some() && !is_number(cell)) {
-        Column::Unit
-    } else if most(&is_number) {
-        // A running number is no load: whole, from 1, each one more than the last.
-        let numbers = filled.iter().map(|cell| cell.parse::<usize>().ok());
-        let is_rank = numbers.zip(1..).all(|(number, rank)| number == Some(rank));
-        if is_rank {
-            Column::Other
-        } else {
-            Column::Load(None)
-        }
-    } else if most(&|cell| outcome(cell).is_some()) {
-        Column::Outcome
-    } else if most(&|cell| mode(cell).is_some()) {
-        Column::Mode
-    } else if most(&|cell| looks(cell).is_some()) {
-        Column::Looks
-    } else {
-        Column::Reason
-    }
-}
-
 /// A load as a cell has it: the number, the unit beside it, and whether it is only a lower bound.
 #[must_use]
 pub fn load(cell: &str) -> (&str, Option<LoadUnit>, bool) {
@@ -343,6 +159,16 @@ pub fn load(cell: &str) -> (&str, Option<LoadUnit>, bool) {
         .trim_end();
     let unit = rest.get(number.len()..).map(str::trim);
     (number, unit.and_then(LoadUnit::of), is_bound)
+}
+
+/// A share of the area as a cell has it: without its sign, and nothing where a stroke stands for none.
+#[must_use]
+pub fn share(cell: &str) -> &str {
+    let bare = cell.trim().trim_end_matches('%').trim_end();
+    if matches!(bare, "-" | "–" | "—") {
+        return "";
+    }
+    bare
 }
 
 /// What a cell says of a test's validity.
@@ -401,6 +227,7 @@ pub fn looks(cell: &str) -> Option<Looks> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::study::units::Unit;
 
     fn code(n: u8) -> BlindCode {
         let from = |n| (n..).find_map(|n| BlindCode::from_bytes([n, 3, 9, 14, 20, n + 1]));
@@ -417,7 +244,7 @@ mod tests {
         let text = format!(
             "No.\tBlind code\tPeak load [kgf]\tFailure\tValid?\tRemark\n1\t{one}\t31,2\tsnapped\tyes\t\n"
         );
-        let block = Block::of(cells(&text).unwrap(), &[&one]).unwrap();
+        let block = Block::of(cells(&text).unwrap(), &[&one], false).unwrap();
         assert_eq!(
             keys(&block),
             ["other", "code", "load", "mode", "outcome", "reason"]
@@ -430,10 +257,44 @@ mod tests {
     fn a_block_without_names_is_understood_by_its_cells() {
         let (one, other) = (code(0), code(60));
         let text = format!("1;{one};312,5;N;valid\n2;{other};≥ 290;N;at least this load\n");
-        let block = Block::of(cells(&text).unwrap(), &[&one, &other]).unwrap();
+        let block = Block::of(cells(&text).unwrap(), &[&one, &other], false).unwrap();
         assert_eq!(keys(&block), ["other", "code", "load", "unit", "outcome"]);
         assert_eq!(load(block.cell(1, "load")), ("290", None, true));
-        assert_eq!(load("31.2 kg"), ("31.2", Some(LoadUnit::Mass), false));
+        assert_eq!(
+            load("31.2 kg"),
+            (
+                "31.2",
+                Some(LoadUnit::Mass(Some(Unit::KilogramForce))),
+                false
+            )
+        );
+    }
+
+    /// What came apart where (ISO 4624, from memory): the words of the trade above columns of shares; a load
+    /// of an adhesive is a load, and only a pull-off test has shares.
+    #[test]
+    fn shares_of_a_pull_off_failure_are_matched() {
+        let one = code(0);
+        let text = format!(
+            "Code\tAdhesion force N\tCohesive failure %\tAdhesive failure %\tGlue\tInterface\tFailure mode\n\
+             {one}\t1571\t60 %\t40\t–\tprimer / steel\tbroke\n"
+        );
+        let rows = cells(&text).unwrap();
+        let block = Block::of(rows.clone(), &[&one], true).unwrap();
+        let want = [
+            "code",
+            "load",
+            "cohesive",
+            "adhesive",
+            "glue",
+            "failed_at",
+            "mode",
+        ];
+        assert_eq!(keys(&block), want);
+        let shares = ["cohesive", "adhesive", "glue"].map(|key| share(block.cell(0, key)));
+        assert_eq!(shares, ["60", "40", ""]);
+        let plain = Block::of(rows, &[&one], false).unwrap();
+        assert!(plain.columns.iter().all(|column| !column.is_of_bond()));
     }
 
     #[test]
@@ -454,7 +315,10 @@ mod tests {
 
     #[test]
     fn too_much_and_nothing_are_refused() {
-        assert_eq!(Block::of(cells("").unwrap(), &[]), Err(NoBlock::Empty));
+        assert_eq!(
+            Block::of(cells("").unwrap(), &[], false),
+            Err(NoBlock::Empty)
+        );
         assert_eq!(cells(&"a\t".repeat(100)), Err(NoBlock::TooLarge));
         assert_eq!(cells(&"a\n".repeat(3000)), Err(NoBlock::TooLarge));
     }

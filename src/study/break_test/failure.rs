@@ -3,12 +3,14 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::study::fault::Faults;
-use crate::study::typed::Typed;
+use crate::study::fault::{Fault, Faults};
+use crate::study::typed::{LINE_LIMIT, Typed, clean};
 use crate::study::units::{in_digits, number};
 
 /// By how much the shares may miss 100 %: thirds are estimated as 33, 33 and 34.
 const ROUNDING: f64 = 0.1;
+
+const PLACE: &str = "Where it failed";
 
 /// The shares, in % of the area under the dolly.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -38,7 +40,7 @@ impl FailureShares {
             ("glue", "The share of the glue"),
         ];
         let is_empty = fields.iter().all(|(field, _)| typed.text(field).is_empty());
-        let place = faults.keep(typed.line("failed_at", "Where it failed"));
+        let place = faults.keep(typed.line("failed_at", PLACE));
         let [cohesive, adhesive, glue] = fields.map(|(field, called)| match typed.text(field) {
             "" => Some(0.0),
             text => {
@@ -62,21 +64,25 @@ impl FailureShares {
             })
         };
         let read = read();
-        if let Some(shares) = &read {
-            if !shares.is_whole() {
-                let sum = in_digits(shares.sum(), 4);
-                faults.push(
-                    "cohesive",
-                    format!("The three shares sum to {sum} %; together they are 100 %."),
-                );
-            } else if shares.adhesive_percent > 0.0 && shares.place.is_empty() {
-                faults.push(
-                    "failed_at",
-                    "Say between which two layers it came apart, such as primer / steel.",
-                );
-            }
+        if let Some(fault) = read.as_ref().and_then(Self::fault) {
+            faults.push(fault.field, fault.sentence);
         }
         faults.and_some(read.map(Some))
+    }
+
+    /// What is wrong with them, beside the field that can mend it.
+    #[must_use]
+    pub fn fault(&self) -> Option<Fault> {
+        if !self.is_whole() {
+            let sum = in_digits(self.sum(), 4);
+            let sentence = format!("The three shares sum to {sum} %; together they are 100 %.");
+            return Some(Fault::new("cohesive", sentence));
+        }
+        if self.adhesive_percent > 0.0 && self.place.trim().is_empty() {
+            let sentence = "Say between which two layers it came apart, such as primer / steel.";
+            return Some(Fault::new("failed_at", sentence));
+        }
+        clean("failed_at", PLACE, &self.place, LINE_LIMIT).err()
     }
 
     fn sum(&self) -> f64 {
@@ -93,6 +99,16 @@ impl FailureShares {
         ];
         let is_share = |share: &f64| (0.0..=100.0).contains(share);
         all.iter().all(is_share) && (self.sum() - 100.0).abs() <= ROUNDING
+    }
+
+    /// Whether they are these, as far as a form shows them.
+    #[must_use]
+    pub fn is_near(&self, other: &Self) -> bool {
+        let near = |of: fn(&Self) -> f64| (of(self) - of(other)).abs() < 1e-3;
+        self.place == other.place
+            && near(|shares| shares.cohesive_percent)
+            && near(|shares| shares.adhesive_percent)
+            && near(|shares| shares.glue_percent)
     }
 
     /// `60 % cohesive, 30 % adhesive, 10 % glue (primer / steel)`

@@ -95,6 +95,38 @@ impl TypedTest {
     }
 }
 
+impl BreakTest {
+    /// What a form would not take of a test that came without one.
+    #[must_use]
+    pub fn unlike_a_form(&self, is_impact: bool) -> Option<Fault> {
+        if let Some(fault) = contradiction(self.outcome, self.mode).0.into_iter().next() {
+            return Some(fault);
+        }
+        let needs_one = matches!(self.outcome, Outcome::Valid | Outcome::LowerBound);
+        let (load, energy) = (self.max_load_n, self.energy_j);
+        let fault = |field: &str, sentence: &str| Some(Fault::new(field, sentence));
+        match (load, energy) {
+            (Some(_), _) | (_, Some(_)) if self.outcome == Outcome::TotalLoss => fault(
+                "load",
+                "A piece that could not carry load has neither a load nor an energy.",
+            ),
+            (Some(n), _) if n <= 0.0 => fault("load", "The maximum load must be greater than 0."),
+            (_, Some(_)) if !is_impact => fault("energy", "Only an impact test has an energy."),
+            (_, Some(j)) if j <= 0.0 => fault("energy", "The energy must be greater than 0."),
+            (_, Some(j)) if j >= 1e6 => fault("energy", NO_STRIKER),
+            (_, None) if is_impact && needs_one => {
+                fault("energy", "An impact test needs its energy in J.")
+            }
+            (None, _) if !is_impact && needs_one => {
+                fault("load", "A valid test needs its maximum load.")
+            }
+            _ => self.failure.as_ref()?.fault(),
+        }
+    }
+}
+
+const NO_STRIKER: &str = "No striker has such an energy; it is asked for in J.";
+
 /// The energy that a striker lost, J: 0 to 1 000 000.
 fn energy(typed: &Typed, outcome: Outcome, is_impact: bool) -> Result<Option<f64>, Fault> {
     let text = typed.text("energy");
@@ -108,10 +140,7 @@ fn energy(typed: &Typed, outcome: Outcome, is_impact: bool) -> Result<Option<f64
     }
     let joule = units::positive("energy", "The energy", text)?;
     if joule >= 1e6 {
-        return Err(Fault::new(
-            "energy",
-            "No striker has such an energy; it is asked for in J.",
-        ));
+        return Err(Fault::new("energy", NO_STRIKER));
     }
     Ok(Some(joule))
 }
@@ -395,6 +424,50 @@ mod tests {
         ] {
             let faults = TypedTest::parse(&row(fields), Unit::Newton, false).unwrap_err();
             assert!(faults.for_field(field).is_some(), "{fields:?}: {faults}");
+        }
+    }
+
+    /// What the form refuses is refused of a program too.
+    #[test]
+    fn a_test_without_a_form_is_held_to_its_rules() {
+        let typed = row(&[]);
+        let read = TypedTest::parse(&typed, Unit::Newton, false).unwrap();
+        let blind = BlindCode::from_bytes([0, 3, 9, 14, 20, 1]);
+        let blind = blind
+            .or_else(|| BlindCode::from_bytes([1, 3, 9, 14, 20, 2]))
+            .unwrap();
+        let plain = read.test(ConsignmentId(uuid::Uuid::nil()), blind);
+        assert_eq!(plain.unlike_a_form(false), None);
+        type Spoilt = (fn(&mut BreakTest), bool, &'static str);
+        let spoilt: [Spoilt; 8] = [
+            (|test| test.mode = FailureMode::NoBreak, false, "outcome"),
+            (|test| test.outcome = Outcome::TotalLoss, false, "load"),
+            (|test| test.max_load_n = Some(0.0), false, "load"),
+            (|test| test.max_load_n = None, false, "load"),
+            (|test| test.energy_j = Some(1.0), false, "energy"),
+            (|_| (), true, "energy"),
+            (|test| test.energy_j = Some(1e7), true, "energy"),
+            (
+                |test| {
+                    test.failure = Some(FailureShares {
+                        cohesive_percent: 50.0,
+                        adhesive_percent: 0.0,
+                        glue_percent: 0.0,
+                        place: String::new(),
+                    });
+                },
+                false,
+                "cohesive",
+            ),
+        ];
+        for (spoil, is_impact, field) in spoilt {
+            let mut test = plain.clone();
+            spoil(&mut test);
+            assert_eq!(
+                test.unlike_a_form(is_impact).unwrap().field,
+                field,
+                "{test:?}"
+            );
         }
     }
 

@@ -17,6 +17,8 @@ pub struct Repeatable {
     pub code: Code,
     /// How many spares could stand for it.
     pub spares: usize,
+    /// Spares that were drawn for it and lost before their test.
+    pub lost: Vec<Code>,
     /// Its results are unblinded, so that repeating it is decided knowing the group.
     pub is_unblinded: bool,
 }
@@ -41,11 +43,14 @@ pub fn repeatable(record: &StudyRecord, contents: Contents) -> Vec<Repeatable> {
                 continue;
             };
             let is_allowed = piece.counts_at().is_some_and(|at| rule.allows(plan, at));
-            let is_repeated = record.retests().any(|(_, retest)| retest.of == piece.code);
-            if is_allowed && !is_repeated {
+            if is_allowed && record.repeated_on(&piece.code).is_none() {
+                let lost = record
+                    .retests()
+                    .filter(|(_, retest)| retest.of == piece.code);
                 found.push(Repeatable {
                     code: piece.code.clone(),
                     spares: spares(record, rule, piece).count(),
+                    lost: lost.map(|(spare, _)| spare.code.clone()).collect(),
                     is_unblinded: one.unblinded_at.is_some(),
                 });
             }

@@ -77,6 +77,8 @@ fn retested<'s>(
         Err(refused(
             "that piece has no invalid test in a finished consignment",
         ))
+    } else if of.is_replaced {
+        Err(refused("another spare stands where that piece stood"))
     } else if of.is_repeated {
         Err(refused("that test was repeated already"))
     } else if !rule.is_one_batch((&one.0, &one.1), (&other.0, &other.1)) {

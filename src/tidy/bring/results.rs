@@ -130,7 +130,7 @@ fn tested(one: &Known<'_>, id: ConsignmentId, blind: &BlindCode, at: DateTime<Ut
         outcome,
         max_load_n: load,
         energy_j: None,
-        failure: None,
+        failure: row.more.failure.clone(),
         typed: load.map(|load| AsTyped {
             text: load.to_string(),
             unit: Unit::Newton,

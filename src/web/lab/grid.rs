@@ -1,18 +1,17 @@
-//! Many results at once: a block pasted out of a spreadsheet, or a file, understood ([`preview`]), shown
+//! Many results at once: a block pasted out of a spreadsheet, or a file, understood ([`preview`], [`grid_read`]), shown
 //! as rows that can still be changed, and stored row by row ([`super::grid_store`]).
 
-use super::blind::Blind;
+use super::blind::{Blind, Piece};
+use super::grid_read;
 use super::row::{self, Choices};
-use crate::study::break_test::block::{self, Block, Column, LoadUnit};
+use crate::study::break_test::BreakTest;
+use crate::study::break_test::block::{self, Block, Column};
 use crate::study::break_test::form::TypedTest;
-use crate::study::break_test::{BreakTest, Outcome};
 use crate::study::code::BlindCode;
-use crate::study::fault::Faults;
 use crate::study::typed::Typed;
 use crate::study::units::{Dimension, Unit, in_digits, positive};
 use crate::web::App;
 use crate::web::access::LabAccess;
-use crate::web::act;
 use crate::web::fault::WebFault;
 use crate::web::form::{Fields, Form};
 use crate::web::page::{Chrome, Page};
@@ -25,7 +24,7 @@ use std::collections::BTreeSet;
 type Pairs = Vec<(&'static str, &'static str)>;
 
 /// So many rows are stored in one go; more are pasted in parts.
-const MOST: usize = 500;
+pub(super) const MOST: usize = 500;
 
 #[derive(Template)]
 #[template(path = "lab/grid.html")]
@@ -60,7 +59,7 @@ struct Line {
 }
 
 /// The fields of a row.
-const FIELDS: [&str; 10] = [
+const FIELDS: [&str; 14] = [
     "entry",
     "code",
     "load",
@@ -69,6 +68,10 @@ const FIELDS: [&str; 10] = [
     "outcome",
     "mode",
     "looks",
+    "cohesive",
+    "adhesive",
+    "glue",
+    "failed_at",
     "reason",
     "confirmed",
 ];
@@ -109,7 +112,7 @@ pub(in crate::web) async fn preview(
     let bytes = upload.file("file");
     let mut typed = upload.typed.clone();
     if !bytes.is_empty() {
-        let read = tokio::task::spawn_blocking(move || text_of(&bytes));
+        let read = tokio::task::spawn_blocking(move || grid_read::text_of(&bytes));
         match read.await.map_err(WebFault::ours)? {
             Ok(text) => typed.set("block", text),
             Err(sentence) => {
@@ -120,7 +123,8 @@ pub(in crate::web) async fn preview(
         }
     }
     let codes: Vec<&BlindCode> = blind.pieces.iter().map(|piece| &piece.blind).collect();
-    let read = block::cells(typed.raw("block")).and_then(|rows| Block::of(rows, &codes));
+    let read = block::cells(typed.raw("block"))
+        .and_then(|rows| Block::of(rows, &codes, blind.is_pull_off()));
     let mut block = match read {
         Ok(block) => block,
         Err(why) => {
@@ -136,90 +140,8 @@ pub(in crate::web) async fn preview(
             *column = said;
         }
     }
-    let form = understood(&app, &blind, &block, &typed);
+    let form = grid_read::understood(&app, &blind, &block, &typed);
     Ok(Page::of(page(chrome, blind, Some(&block), form, String::new())).into_response())
-}
-
-/// A file as the text that would have been pasted.
-pub(in crate::web) fn text_of(bytes: &[u8]) -> Result<String, String> {
-    if bytes.starts_with(b"PK") {
-        return crate::sheet::as_text(bytes).map_err(|why| why.to_string());
-    }
-    match std::str::from_utf8(bytes) {
-        Ok(text) => Ok(text.to_owned()),
-        Err(_) => Err("This is neither text in UTF-8 nor an .xlsx file.".to_owned()),
-    }
-}
-
-/// The rows of a block as fields, with what is to be said about them before anything is stored.
-fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed) -> Form {
-    let mut pairs = vec![("block".to_owned(), typed.raw("block").to_owned())];
-    let mut faults = Faults::none();
-    if block.rows.len() > MOST {
-        faults.push(
-            "block",
-            format!("Only the first {MOST} rows are shown; paste the others after them."),
-        );
-    }
-    let header = match block.unit() {
-        Some(LoadUnit::Force(unit)) => Some(unit),
-        _ => None,
-    };
-    let said = Unit::parse("unit", typed.text("unit"), Dimension::Force).ok();
-    let usual = said.or(header).unwrap_or_else(|| row::unit(blind));
-    let is_mass = block.unit() == Some(LoadUnit::Mass) && said.is_none();
-    if is_mass {
-        faults.push("unit", MASS);
-    }
-    // Nothing is taken for newtons that was called a mass: the unit has to be chosen.
-    let usual = if is_mass { "" } else { usual.key() };
-    pairs.push(("unit".to_owned(), usual.to_owned()));
-    for at in 0..block.rows.len().min(MOST) {
-        let cell = |key: &str| block.cell(at, key);
-        let (number, beside, is_bound) = block::load(cell("load"));
-        let own = LoadUnit::of(cell("unit")).or(beside);
-        let unit = match own {
-            Some(LoadUnit::Force(unit)) => unit.key(),
-            Some(LoadUnit::Mass) if said.is_none() => {
-                faults.push(name("unit", at), MASS);
-                ""
-            }
-            _ => usual,
-        };
-        let outcome = outcome(cell("outcome"), is_bound);
-        let mode = block::mode(cell("mode"));
-        let mut reason = cell("reason").to_owned();
-        if mode.is_none() && !cell("mode").is_empty() {
-            reason = format!("{} {reason}", cell("mode")).trim().to_owned();
-        }
-        let row = [
-            ("entry", act::fresh(app)),
-            ("code", cell("code").to_owned()),
-            ("load", number.to_owned()),
-            ("unit", unit.to_owned()),
-            ("energy", cell("energy").to_owned()),
-            ("outcome", outcome.map_or("", Outcome::key).to_owned()),
-            ("mode", mode.map_or("", |mode| mode.key()).to_owned()),
-            (
-                "looks",
-                block::looks(cell("looks"))
-                    .map_or("", |one| one.key())
-                    .to_owned(),
-            ),
-            ("reason", reason),
-        ];
-        pairs.extend(row.map(|(field, value)| (name(field, at), value)));
-    }
-    Fields(Typed::new(pairs)).again(faults)
-}
-
-/// A test counts unless the block says otherwise; one with a `>` before its load is a lower bound.
-fn outcome(words: &str, is_bound: bool) -> Option<Outcome> {
-    match (words, is_bound) {
-        ("", true) => Some(Outcome::LowerBound),
-        ("", false) => Some(Outcome::Valid),
-        (words, _) => block::outcome(words),
-    }
 }
 
 pub(super) const MASS: &str = "kg, g, lb and oz are masses, and a load is a force. Did a hook scale show the pull, or was \
@@ -256,7 +178,7 @@ pub(super) fn page(
     GridPage {
         chrome: chrome.titled("Many results at once"),
         columns,
-        kinds: Column::CHOICES.map(|one| (one.key(), one.label())).into(),
+        kinds: kinds(&blind),
         units: std::iter::once(("", "choose …"))
             .chain(Unit::of(Dimension::Force).map(|unit| (unit.key(), unit.symbol())))
             .collect(),
@@ -266,6 +188,13 @@ pub(super) fn page(
         stored,
         form,
     }
+}
+
+/// What a column may be said to hold.
+fn kinds(blind: &Blind) -> Pairs {
+    let offered = |one: &Column| blind.is_pull_off() || !one.is_of_bond();
+    let offered = Column::CHOICES.into_iter().filter(offered);
+    offered.map(|one| (one.key(), one.label())).collect()
 }
 
 /// The first cell of a column with something in it.
@@ -290,21 +219,10 @@ pub(super) fn places(typed: &Typed) -> Vec<usize> {
 
 /// What is wrong with a row that no field of its own shows.
 fn beside(form: &Form, at: usize) -> Vec<String> {
-    let drawn = [
-        "code",
-        "load",
-        "unit",
-        "energy",
-        "outcome",
-        "mode",
-        "looks",
-        "reason",
-        "confirmed",
-        "order",
-    ];
+    let drawn = |field: &str| field != "entry" && (field == "order" || FIELDS.contains(&field));
     let own = form.faults().iter().filter_map(|fault| {
         let field = fault.field.strip_suffix(&format!("-{at}"))?;
-        (!drawn.contains(&field)).then(|| fault.sentence.clone())
+        (!drawn(field)).then(|| fault.sentence.clone())
     });
     own.collect()
 }
@@ -314,20 +232,23 @@ fn effect(blind: &Blind, typed: &Typed, at: usize) -> String {
     let Ok(piece) = blind.piece(typed.text(&name("code", at))) else {
         return "no piece of this consignment".to_owned();
     };
+    let Some(stored) = piece.test() else {
+        return if piece.is_missing() {
+            "was not in the box".to_owned()
+        } else {
+            "new".to_owned()
+        };
+    };
     let sent = row_of(typed, at);
     let unit = unit_of(blind, &sent);
-    match (
-        piece.test(),
-        TypedTest::parse(&sent, unit, blind.is_impact()),
-    ) {
-        (None, _) if piece.is_missing() => "was not in the box".to_owned(),
-        (None, _) => "new".to_owned(),
-        (Some(stored), Ok(read))
-            if is_same(&stored.test, &read.test(blind.id, piece.blind.clone())) =>
-        {
-            "stored already; nothing changes".to_owned()
+    match TypedTest::parse(&sent, unit, blind.is_impact()) {
+        Ok(read) if is_same(&stored.test, &instead(&read, blind, piece)) => {
+            match read.looks.filter(|looks| piece.looks != Some(*looks)) {
+                None => "stored already; nothing changes".to_owned(),
+                Some(_) => "stored already; what it looked like is added".to_owned(),
+            }
         }
-        (Some(stored), _) => format!(
+        _ => format!(
             "would replace {}; needs a reason",
             match row::load_in_words(stored) {
                 empty if empty.is_empty() => stored.test.outcome.label().to_owned(),
@@ -335,6 +256,19 @@ fn effect(blind: &Blind, typed: &Typed, at: usize) -> String {
             }
         ),
     }
+}
+
+/// What a row would put in the place of the test that counts. Where a bond came apart is said of pull-off
+/// tests only; whatever stands of it for another stays.
+pub(super) fn instead(read: &TypedTest, blind: &Blind, piece: &Piece) -> BreakTest {
+    let mut test = read.test(blind.id, piece.blind.clone());
+    if let Some(stored) = piece.test() {
+        test.is_out_of_order = stored.test.is_out_of_order;
+        if !blind.is_pull_off() {
+            test.failure.clone_from(&stored.test.failure);
+        }
+    }
+    test
 }
 
 pub(super) fn is_same(stored: &BreakTest, sent: &BreakTest) -> bool {
@@ -346,6 +280,10 @@ pub(super) fn is_same(stored: &BreakTest, sent: &BreakTest) -> bool {
         && near(stored.energy_j, sent.energy_j)
         && stored.outcome == sent.outcome
         && stored.mode == sent.mode
+        && match (&stored.failure, &sent.failure) {
+            (Some(stored), Some(sent)) => stored.is_near(sent),
+            (stored, sent) => stored == sent,
+        }
 }
 
 /// One row's fields as a test's own form has them.

@@ -1,7 +1,7 @@
 //! Storing the rows of the grid, one by one, each with the id that it was shown with.
 
 use super::blind::{Blind, Piece, counted};
-use super::grid::{MASS, is_same, must_be_set_up, name, page, places, row_of, unit_of};
+use super::grid::{MASS, instead, is_same, must_be_set_up, name, page, places, row_of, unit_of};
 use super::row;
 use super::test_save::{self, Beside};
 use crate::study::break_test::BreakTest;
@@ -186,19 +186,7 @@ async fn one(
     let read = fields.read(|sent| match &stood {
         // The same row again, or the same result by another way.
         Some((entry, _)) if entry.to_string() == sent.text(act::ENTRY) => Ok(None),
-        Some((entry, test)) => {
-            let read = TypedTest::parse(sent, unit, blind.is_impact())?;
-            let mut new = read.test(blind.id, piece.blind.clone());
-            if is_same(test, &new) {
-                return Ok(None);
-            }
-            let question = test_save::load_question(&read, blind, piece, &beside);
-            new.is_confirmed_doubt = question.is_some();
-            new.is_out_of_order = test.is_out_of_order;
-            // A block has no shares of a pull-off failure: those that stand stay.
-            new.failure = test.failure.clone();
-            corrected(sent, read, *entry, new, question).map(Some)
-        }
+        Some((entry, test)) => replaced(sent, blind, piece, (*entry, test), &beside),
         None => test_save::entries(sent, blind, piece, &beside).map(Some),
     });
     let kept = match read {
@@ -218,6 +206,32 @@ async fn one(
     Ok(kept)
 }
 
+/// Entries, each with its reason or remark.
+type Written = Vec<(Entry, Option<String>)>;
+
+/// What a row changes of a piece that has a test: the test, with a reason of its own, and what it looked like;
+/// `None` when all of it stands already.
+fn replaced(
+    sent: &Typed,
+    blind: &Blind,
+    piece: &Piece,
+    (entry, test): (EntryId, &BreakTest),
+    beside: &Beside<'_>,
+) -> Result<Option<Written>, Faults> {
+    let read = TypedTest::parse(sent, beside.unit, blind.is_impact())?;
+    let mut new = instead(&read, blind, piece);
+    let looks = read.looks.filter(|looks| piece.looks != Some(*looks));
+    let looks = looks.map(|looks| test_save::guess(blind, piece, looks));
+    let mut entries = Vec::new();
+    if !is_same(test, &new) {
+        let question = test_save::load_question(&read, blind, piece, beside);
+        new.is_confirmed_doubt = question.is_some();
+        entries = corrected(sent, read, entry, new, question)?;
+    }
+    entries.extend(looks);
+    Ok((!entries.is_empty()).then_some(entries))
+}
+
 /// A row that replaces what is stored: with a reason of its own.
 fn corrected(
     sent: &Typed,
@@ -225,7 +239,7 @@ fn corrected(
     supersedes: EntryId,
     test: BreakTest,
     question: Option<String>,
-) -> Result<Vec<(Entry, Option<String>)>, Faults> {
+) -> Result<Written, Faults> {
     let mut faults = Faults::none();
     if !sent.has("reason") {
         let sentence = "This piece has a test already. If this one is to replace it, say why.";

@@ -1,6 +1,6 @@
 //! The tester's face: the door ([`door`]), the consignment's page with the grid ([`consignment_show`]),
 //! the box ([`box_check`]), the set-up ([`session_edit`]), the tests ([`test_save`],
-//! [`test_correct`]), many at once ([`grid`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
+//! [`test_correct`]), many at once ([`grid`], [`grid_read`], [`grid_store`]), what the lab works with ([`equipment_list`], [`equipment_edit`]), the parcel
 //! ([`parcel_show`], [`parcel_logger`]), a sheet for the bench ([`sheet_show`]), the machine's files
 //! ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt
 //! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`],
@@ -24,6 +24,7 @@ pub(super) mod door;
 pub(super) mod equipment_edit;
 pub(super) mod equipment_list;
 pub(super) mod grid;
+pub(super) mod grid_read;
 pub(super) mod grid_store;
 pub(super) mod parcel_logger;
 pub(super) mod parcel_show;

@@ -22,6 +22,15 @@ pub(in crate::web) enum Objection {
     Refused(String),
 }
 
+impl Objection {
+    /// A question of a page, with how a program answers it.
+    pub(in crate::web) fn doubt(asked: String) -> Self {
+        Self::Doubt(format!(
+            "{asked} If it is right, send it with is_confirmed_doubt."
+        ))
+    }
+}
+
 /// What a tester's page would say to an entry that is not on record yet.
 pub(in crate::web) async fn objection(
     app: &App,
@@ -36,17 +45,20 @@ pub(in crate::web) async fn objection(
     }
 }
 
-/// A load that looks like a slip among its siblings, or beside the curve of its own piece.
+/// What no form would take, and a load that looks like a slip among its siblings, or beside the curve of its own piece.
 async fn doubt(
     app: &App,
     lab: &LabAccess,
     test: &BreakTest,
     is_correction: bool,
 ) -> Result<Option<Objection>, WebFault> {
+    let blind = Blind::load(app, lab).await?;
+    if let Some(fault) = test.unlike_a_form(blind.is_impact()) {
+        return Ok(Some(Objection::Refused(fault.sentence)));
+    }
     let Some(newtons) = test.max_load_n.filter(|_| !test.is_confirmed_doubt) else {
         return Ok(None);
     };
-    let blind = Blind::load(app, lab).await?;
     let Ok(piece) = blind.piece(test.blind.as_str()) else {
         return Ok(None);
     };
@@ -60,11 +72,7 @@ async fn doubt(
         done: &BTreeSet::new(),
     };
     let question = question_of(newtons, &blind, piece, &beside);
-    Ok(question.map(|asked| {
-        Objection::Doubt(format!(
-            "{asked} If it is right, send it with is_confirmed_doubt."
-        ))
-    }))
+    Ok(question.map(Objection::doubt))
 }
 
 /// A file is never taken by its hash alone: who names one need not have it.

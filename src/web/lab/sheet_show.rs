@@ -22,7 +22,9 @@ struct SheetPage {
     cautions: Vec<&'static str>,
     paper: &'static str,
     other: (&'static str, &'static str),
-    unit: &'static str,
+    /// Above the column of what the machine shows.
+    measured: String,
+    heading: &'static str,
     head: Vec<(&'static str, String)>,
     outcomes: Vec<(&'static str, &'static str)>,
     modes: Vec<(String, &'static str)>,
@@ -59,6 +61,7 @@ pub(in crate::web) async fn show(
         ("Seal of the parcel", String::new()),
         ("Tested by", String::new()),
     ];
+    let (measured, heading) = measured(&blind);
     let letters = LETTERS.chars().map(String::from);
     let modes = letters.zip(FailureMode::ALL.map(FailureMode::label));
     let page = SheetPage {
@@ -70,7 +73,8 @@ pub(in crate::web) async fn show(
         } else {
             ("letter", "Letter")
         },
-        unit: super::row::unit(&blind).symbol(),
+        measured,
+        heading,
         head,
         outcomes: vec![
             ("V", Outcome::Valid.label()),
@@ -82,6 +86,19 @@ pub(in crate::web) async fn show(
         blind,
     };
     Ok(Page::of(page).into_response())
+}
+
+/// What the machine shows, with the unit in which it is written down.
+fn measured(blind: &Blind) -> (String, &'static str) {
+    if blind.is_impact() {
+        return ("Energy, J".to_owned(), "One line a piece");
+    }
+    let heading =
+        "One line a piece; loads with their unit if it is another than the one above the column";
+    (
+        format!("Load, {}", super::row::unit(blind).symbol()),
+        heading,
+    )
 }
 
 /// The paper's size as a style sheet; no page carries a style of its own.

@@ -3,8 +3,8 @@
 use super::blind::{Blind, Piece};
 use super::consignment_show::page_with;
 use super::{row, test_correct};
-use crate::study::break_test::doubt;
 use crate::study::break_test::form::TypedTest;
+use crate::study::break_test::{Looks, doubt};
 use crate::study::code::BlindCode;
 use crate::study::curve::disagree;
 use crate::study::entry::Entry;
@@ -134,15 +134,18 @@ pub(super) fn entries(
         }
     }
     let mut entries = vec![(Entry::BreakTested(test), read.reason)];
-    if let Some(looks) = read.looks {
-        let guess = Entry::Guessed {
-            consignment: blind.id,
-            blind: piece.blind.clone(),
-            looks,
-        };
-        entries.push((guess, None));
-    }
+    entries.extend(read.looks.map(|looks| guess(blind, piece, looks)));
     faults.or(entries)
+}
+
+/// What a piece looked like, as an entry.
+pub(super) fn guess(blind: &Blind, piece: &Piece, looks: Looks) -> (Entry, Option<String>) {
+    let guess = Entry::Guessed {
+        consignment: blind.id,
+        blind: piece.blind.clone(),
+        looks,
+    };
+    (guess, None)
 }
 
 /// Whether pieces before it in the order have no test yet.

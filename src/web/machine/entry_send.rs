@@ -2,12 +2,15 @@
 //! instead of a cookie. Each entry stands for itself and gets what a request of its own would have got.
 
 use super::{entry_fill, put};
+use crate::store::NotTaken;
+use crate::study::entry::Envelope;
 use crate::study::ids::EntryId;
 use crate::web::App;
 use crate::web::extract::JsonBody;
 use crate::web::fault::{JsonFault, Problem, WebFault};
+use crate::web::steward::program_asks;
 use crate::web::sync::entry_save::{Answer, sent_by, submitted};
-use crate::web::token::TokenAccess;
+use crate::web::token::{Holder, TokenAccess};
 use axum::Json;
 use axum::extract::State;
 use serde::Deserialize;
@@ -49,8 +52,25 @@ async fn one(app: &App, token: &TokenAccess, value: Value) -> Answer {
         Err(why) => return Answer::refused(id, 422, why),
     };
     match sent_by(token.actor(), filled) {
-        Ok(envelope) => submitted(app, envelope).await,
+        Ok(envelope) => asked(app, token, envelope).await,
         Err((status, why)) => Answer::refused(id, status, why),
+    }
+}
+
+/// What the journal says, unless a steward's page would have asked before. (What a tester's page asks, the door asks
+/// of every sender; a steward's phone asked by itself.)
+async fn asked(app: &App, token: &TokenAccess, envelope: Envelope) -> Answer {
+    let id = Some(envelope.id.0);
+    let objection = match (&token.holder, app.store.has_entry(envelope.id).await) {
+        (Holder::Steward(_), Ok(false)) => {
+            program_asks::objection(app, &token.study, &envelope.entry).await
+        }
+        (_, known) => known.map(|_| None).map_err(WebFault::from),
+    };
+    match objection {
+        Ok(None) => submitted(app, envelope).await,
+        Ok(Some(objection)) => Answer::objected(id, objection),
+        Err(_) => Answer::refused(id, 503, NotTaken::Unknown.to_string()),
     }
 }
 

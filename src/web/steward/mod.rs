@@ -58,6 +58,7 @@ mod piece_words;
 pub(super) mod plan_edit;
 mod plan_outlook;
 mod plan_page;
+pub(super) mod program_asks;
 pub(super) mod publicity_update;
 pub(super) mod reading_correct;
 pub(super) mod reminder_save;

@@ -158,7 +158,7 @@ fn parse(
 }
 
 /// What is doubtful about a reading, all in one text.
-fn doubt(record: &StudyRecord, reading: &Reading) -> Option<String> {
+pub(super) fn doubt(record: &StudyRecord, reading: &Reading) -> Option<String> {
     let plan = &record.plan()?.plan;
     let instrument = record
         .instruments

@@ -138,11 +138,34 @@ fn nameless_origin(record: &StudyRecord, piece: &SpecimenRecord) -> String {
     )
 }
 
+/// On which spares an invalid test of this piece was repeated, and whether that counts.
+fn repeated(record: &StudyRecord, piece: &SpecimenRecord) -> Option<String> {
+    let own = record
+        .retests()
+        .filter(|(_, retest)| retest.of == piece.code);
+    let told = own.map(|(spare, retest)| {
+        let code = &spare.code;
+        match (&retest.replaced_by, retest.is_needed) {
+            (Some(_), _) => format!("on {code}, which was lost before its test"),
+            (None, true) => format!("on {code}, which counts in its place"),
+            (None, false) => format!("on {code}; this piece counts itself, {code} does not"),
+        }
+    });
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| told.join("; "))
+}
+
 fn facts(record: &StudyRecord, piece: &SpecimenRecord) -> Vec<(&'static str, String)> {
     let blind = record.blind_specimens();
     let place = piece_words::place(plan_of(record), piece.counts_at());
     let whereabouts = piece_words::whereabouts(piece, &blind).to_owned();
     let mut facts = vec![("For", place), ("Where it is", whereabouts)];
+    if let Some(retest) = &piece.retest {
+        facts.push(("Counts", retest.in_words()));
+    }
+    if let Some(words) = repeated(record, piece) {
+        facts.push(("Repeated", words));
+    }
     if piece.is_nameless {
         facts.push(("Origin", nameless_origin(record, piece)));
         facts.push((

@@ -105,6 +105,17 @@ impl Answer {
             code: None,
         }
     }
+
+    /// What a page would have said.
+    pub(in crate::web) fn objected(id: Option<Uuid>, objection: Objection) -> Self {
+        match objection {
+            Objection::Refused(why) => Self::refused(id, 422, why),
+            Objection::Doubt(asked) => Self {
+                mend: Some("confirm"),
+                ..Self::refused(id, 422, asked)
+            },
+        }
+    }
 }
 
 /// Takes a batch.
@@ -153,13 +164,7 @@ pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
     match entry_asked::objection(app, &envelope).await {
         Ok(None) => {}
-        Ok(Some(Objection::Doubt(asked))) => {
-            return Answer {
-                mend: Some("confirm"),
-                ..Answer::refused(id, 422, asked)
-            };
-        }
-        Ok(Some(Objection::Refused(why))) => return Answer::refused(id, 422, why),
+        Ok(Some(objection)) => return Answer::objected(id, objection),
         Err(_) => return Answer::refused(id, 503, NotTaken::Unknown.to_string()),
     }
     match app.journal.submit(envelope).await {
