@@ -12,8 +12,9 @@ const rest = (ms) => new Promise((done) => setTimeout(done, ms));
 // A folder's name may be the code of the piece: it goes with the file.
 const named = (file, path = file.webkitRelativePath) => ({ file, name: path || file.name });
 
-// What a system puts into folders by itself.
-const isHidden = ({ name }) => /(^|\/)(\.|thumbs\.db$|desktop\.ini$)/i.test(name);
+// What a system puts into folders by itself. What was chosen or dropped by its own name is meant.
+const isHidden = ({ name }) =>
+  name.split("/").slice(1).some((part) => /^(\.|thumbs\.db$|desktop\.ini$)/i.test(part));
 
 // One file, until the server has answered; what it says against the file, or nothing.
 async function send({ file, name }) {
