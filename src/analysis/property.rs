@@ -4,6 +4,7 @@
 mod limits;
 pub mod read;
 mod sizes;
+mod strain;
 
 pub use limits::Limits;
 pub use sizes::Sizes;
@@ -12,17 +13,19 @@ use serde::{Deserialize, Serialize};
 
 use crate::mechanics::evaluate::Landmarks;
 use crate::mechanics::impact;
+use crate::mechanics::modulus::Range;
 use crate::mechanics::pull_off;
-use crate::mechanics::uncertainty::{self, Budget, Length, Machine};
+use crate::mechanics::uncertainty::{self, Budget, Extension, Length, Machine};
 use crate::study::curve::{KeptCurve, ReadOff, Slope};
 use crate::study::plan::{ModulusBy, Shape, TestKind, TestMethod};
 use crate::study::property::Property;
 
 /// What a machine may be off when nobody has said its class: class 1 of ISO 7500-1 for the force and
-/// class 1 of ISO 9513 for the extension (from memory).
+/// class 1 of ISO 9513 for the extension and for the travel of the grips (from memory).
 pub const ASSUMED: Machine = Machine {
     force_percent: 1.0,
-    extension_percent: 1.0,
+    extension: Extension::of_class(1.0),
+    travel: Extension::of_class(1.0),
 };
 
 /// A property of a piece.
@@ -144,8 +147,6 @@ struct Work<'a> {
     basis: &'a Basis<'a>,
 }
 
-const NOMINAL: &str = "nominal, from the travel of the grips";
-
 impl Work<'_> {
     fn kind(&self) -> Option<TestKind> {
         self.basis.method.map(|method| method.kind)
@@ -153,10 +154,7 @@ impl Work<'_> {
 
     fn loads(&self) -> Vec<Worked> {
         let machine = self.basis.machine;
-        let extension = || {
-            let limit = uncertainty::of_half_width(machine.extension_percent);
-            Budget::default().with("extension", 1.0, limit)
-        };
+        let extension = |mm: Option<f64>| self.with_travel(Budget::default(), mm);
         let curve = self.curve;
         let ended = |value: f64| Some(value).filter(|_| self.read.is_ended);
         [
@@ -164,7 +162,7 @@ impl Work<'_> {
             (
                 Property::ExtensionAtMax,
                 curve.extension_at_max_mm,
-                extension(),
+                extension(curve.extension_at_max_mm),
             ),
             (
                 Property::LoadAtBreak,
@@ -174,7 +172,7 @@ impl Work<'_> {
             (
                 Property::ExtensionAtBreak,
                 curve.extension_at_end_mm.and_then(ended),
-                extension(),
+                extension(curve.extension_at_end_mm),
             ),
         ]
         .into_iter()
@@ -224,50 +222,6 @@ impl Work<'_> {
         .collect()
     }
 
-    fn strains(&self) -> Vec<Worked> {
-        let machine = self.basis.machine;
-        let limit = uncertainty::of_half_width(machine.extension_percent);
-        let mut budget = Budget::default().with("extension", 1.0, limit);
-        let (method, thickness) = (self.basis.method, self.basis.sizes.thickness);
-        if let (Some(TestKind::Bending), Some(thickness)) = (self.kind(), thickness) {
-            budget = budget.with("thickness", 1.0, thickness.percent());
-            budget = with_length(
-                budget,
-                ("span", -2.0),
-                method,
-                method.and_then(|m| m.span_mm),
-            );
-        } else {
-            budget = self.over_length(budget, self.read.is_strain_nominal, -1.0);
-        }
-        let remark = if self.read.is_strain_nominal {
-            NOMINAL
-        } else {
-            ""
-        };
-        let at_end = self.read.strain_at_end.filter(|_| self.read.is_ended);
-        [
-            (Property::YieldStrain, self.read.strain_at_yield),
-            (Property::StrainAtMax, self.read.strain_at_max),
-            (Property::StrainAtBreak, at_end),
-        ]
-        .into_iter()
-        .filter_map(|(property, strain)| {
-            Some(worked(property, 100.0 * strain?, budget.clone(), remark))
-        })
-        .collect()
-    }
-
-    /// With the length that a strain is made over: the gauge length, or the distance of the grips.
-    fn over_length(&self, budget: Budget, is_nominal: bool, power: f64) -> Budget {
-        let method = self.basis.method;
-        let (name, length) = match is_nominal {
-            true => ("grips", method.and_then(|m| m.grips_mm)),
-            false => ("gauge length", method.and_then(|m| m.gauge_mm)),
-        };
-        with_length(budget, (name, power), method, length)
-    }
-
     fn modulus(&self) -> Option<Worked> {
         let method = self.basis.method?;
         let (sizes, machine) = (self.basis.sizes, self.basis.machine);
@@ -278,14 +232,17 @@ impl Work<'_> {
         let (value, budget) = match slope {
             Slope::OverDeflection(slope) => {
                 let span = set_to(method, method.span_mm?);
-                let budget = machine.flexural_modulus(span, sizes.width?, sizes.thickness?);
-                (sizes.bar(method)?.modulus_mpa(slope), budget)
+                let bar = sizes.bar(method)?;
+                let sides = (sizes.width?, sizes.thickness?);
+                let budget =
+                    machine.flexural_modulus(span, sides, bar.deflection_mm(between_strains()));
+                (bar.modulus_mpa(slope), budget)
             }
             Slope::OverStrain(slope) => {
                 let (per_newton, budget) = self.stress()?;
-                let limit = uncertainty::of_half_width(machine.extension_percent);
-                let budget = budget.with("extension", -1.0, limit);
-                let budget = self.over_length(budget, self.read.is_slope_nominal, 1.0);
+                let is_nominal = self.read.is_slope_nominal;
+                let budget = self.with_extension(budget, is_nominal, between_strains(), -1.0);
+                let budget = self.over_length(budget, is_nominal, 1.0);
                 (slope * per_newton, budget)
             }
         };
@@ -298,14 +255,21 @@ impl Work<'_> {
     }
 
     fn energies(&self) -> Vec<Worked> {
-        let machine = self.basis.machine;
-        let at_break = self.curve.energy_to_end_j.filter(|_| self.read.is_ended);
+        let curve = self.curve;
+        let at_break = curve.energy_to_end_j.filter(|_| self.read.is_ended);
         let mut found: Vec<Worked> = [
-            (Property::EnergyToMax, self.curve.energy_to_max_j),
-            (Property::EnergyToBreak, at_break),
+            (
+                Property::EnergyToMax,
+                curve.energy_to_max_j,
+                curve.extension_at_max_mm,
+            ),
+            (Property::EnergyToBreak, at_break, curve.extension_at_end_mm),
         ]
         .into_iter()
-        .filter_map(|(property, joule)| Some(worked(property, joule?, machine.energy(), "")))
+        .filter_map(|(property, joule, mm)| {
+            let budget = self.with_travel(self.basis.machine.load(), mm);
+            Some(worked(property, joule?, budget, ""))
+        })
         .collect();
         found.extend(at_break.and_then(|joule| self.energy_over(joule)));
         found
@@ -316,25 +280,15 @@ impl Work<'_> {
         let (sizes, machine) = (self.basis.sizes, self.basis.machine);
         match self.kind()? {
             TestKind::Impact => {
-                let mut found = impact(joule, sizes, machine)?;
-                found.budget = found.budget.with(
-                    "extension",
-                    1.0,
-                    uncertainty::of_half_width(machine.extension_percent),
-                );
-                Some(worked(
-                    found.found.property,
-                    found.found.value,
-                    found.budget,
-                    "",
-                ))
+                let found = impact(joule, sizes, machine)?;
+                let budget = self.with_travel(found.budget, self.curve.extension_at_end_mm);
+                Some(worked(found.found.property, found.found.value, budget, ""))
             }
             TestKind::Tension => {
                 let gauge = self.basis.method?.gauge_mm?;
                 let (per_newton, budget) = self.stress()?;
-                let limit = uncertainty::of_half_width(machine.extension_percent);
                 let value = 1000.0 * joule * per_newton / gauge;
-                let budget = budget.with("extension", 1.0, limit);
+                let budget = self.with_travel(budget, self.curve.extension_at_end_mm);
                 let length = Some(gauge);
                 let budget = with_length(budget, ("gauge length", -1.0), self.basis.method, length);
                 Some(worked(Property::EnergyPerVolume, value, budget, ""))
@@ -342,6 +296,13 @@ impl Work<'_> {
             TestKind::Compression | TestKind::Bending | TestKind::PullOff => None,
         }
     }
+}
+
+/// The strain between the two ends of a modulus. Both are read off one run of the extension, so that its
+/// limit counts once, for the difference.
+fn between_strains() -> f64 {
+    let range = Range::default();
+    range.high - range.low
 }
 
 /// A length of the fixture, read in the plan's steps; taken as exact where it names none.

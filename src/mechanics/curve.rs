@@ -51,6 +51,8 @@ pub struct Curve {
     pub time_s: Option<Vec<f64>>,
     /// The file has loads below zero, as compression is often drawn; all signs were turned.
     pub is_turned: bool,
+    /// The file has an extensometer's change of length, but no gauge length is known to make a strain of it.
+    pub is_gauge_missing: bool,
 }
 
 /// What is known of the piece when its curve is taken from a file.
@@ -122,6 +124,8 @@ impl Curve {
             Direction::Turned => true,
         };
         let gauge = frame.gauge_mm.filter(|gauge| *gauge > 0.0);
+        let is_gauge_missing =
+            drawn.elongation_mm.is_some() && gauge.is_none() && drawn.strain.is_none();
         let by_gauge = drawn.elongation_mm.zip(gauge);
         let by_gauge = by_gauge.map(|(mm, gauge)| mm.iter().map(|mm| mm / gauge).collect());
         let mut curve = Self {
@@ -131,6 +135,7 @@ impl Curve {
             strain: by_gauge.or(drawn.strain),
             time_s: drawn.time_s.map(filled),
             is_turned,
+            is_gauge_missing,
         };
         curve.set_upright();
         Ok(curve)
@@ -291,5 +296,14 @@ mod tests {
             [40.0, 80.0, 120.0, 40.0]
         );
         assert_eq!(Curve::new(Drawn::default(), frame), Err(CurveError::NoLoad));
+        let mut gauged = drawn(&[1.0, 2.0, 3.0, 1.0], &[0.0, 1.0, 2.0, 3.0]);
+        gauged.elongation_mm = gauged.travel_mm.clone();
+        let without = Curve::new(gauged.clone(), Frame::default()).unwrap();
+        assert!(without.is_gauge_missing && without.strain.is_none());
+        let frame = Frame {
+            gauge_mm: Some(50.0),
+            ..Frame::default()
+        };
+        assert!(!Curve::new(gauged, frame).unwrap().is_gauge_missing);
     }
 }

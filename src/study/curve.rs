@@ -41,6 +41,10 @@ pub struct KeptCurve {
     /// What else was read off it; `None` in curves that were kept before it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub read: Option<ReadOff>,
+    /// Why the tester said where the test ended: the entry's note, which can be erased and so is no part of
+    /// what is hashed.
+    #[serde(skip)]
+    pub end_reason: Option<String>,
 }
 
 /// What properties are worked out from, besides the loads: nothing here rests on the section, so that a

@@ -38,6 +38,11 @@ static ASSETS: &[Asset] = &[
         bytes: include_bytes!("../../static/check.js"),
     },
     Asset {
+        name: "curve_file.js",
+        media_type: JS,
+        bytes: include_bytes!("../../static/curve_file.js"),
+    },
+    Asset {
         name: "curve_upload.js",
         media_type: JS,
         bytes: include_bytes!("../../static/curve_upload.js"),

@@ -272,6 +272,7 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
         }
         if n == 0 {
             accessible::walked(&browser, std::slice::from_ref(&curve)).await;
+            wrong_guesses_are_put_right_by_two_taps_each(&browser, &curve).await;
         }
         browser.goto("/sign-in").await;
         browser.type_keys(&format!("ada\t{PASSWORD}\n")).await;
@@ -294,6 +295,55 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
         }
         browser.close().await;
     }
+}
+
+/// One tap opens the choice, one chooses, and the page shows the file read anew; nothing else is pressed.
+async fn wrong_guesses_are_put_right_by_two_taps_each(browser: &Browser, curve: &str) {
+    let read_off = "document.querySelector('table.properties').textContent";
+    for (field, value, shown) in [
+        ("unit-1", "kN", "312500 N"),
+        ("unit-1", "N", "312.5 N"),
+        ("role-0", "time", "no travel in the file"),
+        ("role-0", "travel", "mm of travel"),
+        ("direction", "turned", "all signs were turned"),
+        ("direction", "", "312.5 N"),
+    ] {
+        browser.goto(curve).await;
+        browser.run("window.isBefore = true").await;
+        let mut taps = 0;
+        let option = format!("select[name='{field}'] option[value='{value}']");
+        for target in [format!("select[name='{field}']"), option] {
+            let element = browser.find(&target).await;
+            element.click().await.expect("it is tapped");
+            taps += 1;
+        }
+        let chosen =
+            format!("document.querySelector(\"select[name='{field}']\").value === '{value}'");
+        let told = format!(
+            "({read_off} + document.querySelector('ul.findings')?.textContent + \
+             document.querySelector('img.plot').alt).includes('{shown}')"
+        );
+        let is_anew = "!window.isBefore && document.readyState === 'complete'";
+        browser
+            .until(&format!("{is_anew} && {chosen} && {told}"))
+            .await;
+        assert_eq!(taps, 2);
+    }
+    // A piece is its choice, which the button that keeps the curve takes along.
+    let piece = "document.querySelector('#f-piece-0')";
+    browser
+        .find("#f-piece-0")
+        .await
+        .click()
+        .await
+        .expect("a tap");
+    let code = browser.find("#f-piece-0 option:nth-of-type(3)").await;
+    code.click().await.expect("a tap");
+    browser
+        .until(&format!(
+            "{piece}.selectedIndex === 2 && {piece}.form.elements['piece-0'].value !== ''"
+        ))
+        .await;
 }
 
 async fn pictured(browser: &Browser, name: &str) {

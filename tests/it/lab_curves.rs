@@ -186,6 +186,7 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
         ("unit-0", "cm"),
         ("role-1", "load"),
         ("unit-1", "kgf"),
+        ("direction", "as_drawn"),
     ];
     lab.form(&page_of(&path), &right).await.redirects_to(&path);
     let page = lab.tester.open(&path).await;
@@ -202,6 +203,10 @@ async fn a_wrong_guess_is_put_right_and_remembered_for_this_lab() {
         page.text("table.properties").contains("294.2 N"),
         "{}",
         page.text("table.properties")
+    );
+    assert_eq!(
+        page.attribute("#f-direction [selected]", "value"),
+        "as_drawn"
     );
     // A file of another layout is not read so.
     lab.send(&[("three.csv", curve(HEADER, 30.0))])
@@ -303,6 +308,16 @@ async fn the_tester_says_where_the_test_ended_with_a_reason() {
     assert_eq!(
         (kept[0].ended_at_line, kept[0].max_load_n),
         (Some(52), 50.0)
+    );
+    // The reason stands with the curve, and the end in its picture.
+    let (_, seen) = lab.file("z.csv").await;
+    let said = format!("Kept for {code}. The test ended at line 52, as you said: the ring opened");
+    assert!(seen.text("main").contains(&said), "{}", seen.text("main"));
+    let plot = lab.tester.open(&seen.attribute("img.plot", "src")).await;
+    assert!(
+        plot.ok()
+            .body()
+            .contains("end of the test, as the tester said")
     );
     // Another end takes its place; both are on record, one counts.
     keep("62", "looked again").await.is(303);
@@ -427,6 +442,29 @@ async fn a_folder_is_kept_at_once_where_nothing_has_to_be_asked() {
         .collect();
     files.push(("nobody.csv", curve(HEADER, 290.0)));
     lab.send(&files).await.is(303);
+    // They are seen before: each with its piece, its load and its picture.
+    let seen = lab.tester.open(&format!("{}/curves/keep", lab.path)).await;
+    let mut shown = seen.ok().texts(".curve .code");
+    shown.sort();
+    let mut codes = lab.codes.clone();
+    codes.sort();
+    assert_eq!(shown, codes);
+    let main = seen.text("main");
+    assert!(main.contains("300 N") && main.contains("cells parted by semicolon, decimal comma"));
+    let plot = seen.attribute("img.plot", "src");
+    assert!(
+        lab.tester
+            .open(&plot)
+            .await
+            .ok()
+            .body()
+            .contains("maximum; break")
+    );
+    assert!(lab.kept().await.is_empty());
+    // A file that was not shown is not kept.
+    let first = seen.attribute("[name=seen]", "value");
+    lab.form("curves/keep", &[("seen", &first)]).await.is(303);
+    assert_eq!(lab.kept().await.len(), 1);
     lab.form("curves/keep", &[]).await.is(303);
     let kept = lab.kept().await;
     assert_eq!(kept.len(), lab.codes.len());

@@ -3,6 +3,7 @@
 
 use crate::house::ready::{DAYS, Wanted};
 use crate::house::{Browser, Line, Look, TestServer};
+use serde_json::json;
 use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::Path;
@@ -97,31 +98,62 @@ async fn a_folder_arrives_whole_and_once_over_a_line_that_breaks_three_times() {
             file.name
         );
     }
-    // The same folder again: every file is known.
-    let field = browser.find("#f-files").await;
-    field
-        .send_keys(&folder(files.path()))
-        .await
-        .expect("it takes files");
-    browser
-        .run("document.querySelector('#curve-upload button').click()")
-        .await;
-    browser
-        .until(&format!(
-            "{sent} >= {FILES} || document.querySelector('#upload-progress').hidden"
-        ))
-        .await;
-    browser
-        .until("document.querySelector('#upload-progress')?.hidden")
-        .await;
+    drops_the_folder(&browser, files.path()).await;
     let kept = server
         .app
         .store
         .curve_files(consignment)
         .await
         .expect("reads");
-    assert_eq!(kept.len(), FILES);
+    assert_eq!(kept.len(), FILES + 2, "of the known files none came twice");
+    for (name, n) in [("ABC DEF/run-901.csv", 901), ("run-902.csv", 902)] {
+        let found = kept.iter().find(|file| file.name == name);
+        let found = found.unwrap_or_else(|| panic!("no {name}"));
+        assert_eq!(
+            found.sha256,
+            overwinter_sha256(file(n).as_bytes()),
+            "{name}"
+        );
+    }
     browser.close().await;
+}
+
+/// The same folder again, dragged in beside a single file, with one file more three folders deep. The browser
+/// gives a folder's files a hundred at a time; all must have been asked for.
+async fn drops_the_folder(browser: &Browser, folder: &Path) {
+    let deep = folder.join("later/ABC DEF");
+    std::fs::create_dir_all(&deep).expect("folders");
+    std::fs::write(deep.join("run-901.csv"), file(901)).expect("it is written");
+    std::fs::write(folder.join(".hidden"), "not a curve").expect("it is written");
+    let beside = tempfile::tempdir().expect("a folder");
+    let single = beside.path().join("run-902.csv");
+    std::fs::write(&single, file(902)).expect("it is written");
+    browser.find("#curve-upload").await;
+    // How many were found is noted beside the page, which comes anew when all are sent.
+    let noted = "const bar = document.querySelector('#upload-progress');
+        const note = () => { sessionStorage.most = bar.max; };
+        new MutationObserver(note).observe(bar, { attributes: true });
+        document.querySelector('#curve-upload').scrollIntoView();";
+    browser.run(noted).await;
+    let middle = "(() => { const box = document.querySelector('#curve-upload').getBoundingClientRect(); \
+                  return box.top + box.height / 2; })()";
+    let y = browser.number(middle).await;
+    for kind in ["dragEnter", "dragOver", "drop"] {
+        let event = json!({
+            "type": kind,
+            "x": 150,
+            "y": y,
+            "data": { "items": [], "files": [folder, single], "dragOperationsMask": 1 },
+        });
+        browser.command("Input.dispatchDragEvent", event).await;
+    }
+    let all = FILES + 2;
+    let listed = format!("document.querySelectorAll('main section li').length === {all}");
+    browser.until(&listed).await;
+    assert_eq!(
+        browser.number("Number(sessionStorage.most)").await,
+        all as f64
+    );
 }
 
 fn overwinter_sha256(bytes: &[u8]) -> [u8; 32] {

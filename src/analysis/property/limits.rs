@@ -2,11 +2,12 @@
 //! none, an assumption that is told beside the result.
 
 use super::ASSUMED;
-use crate::mechanics::uncertainty::Machine;
+use crate::mechanics::uncertainty::{Extension, Machine};
 use crate::study::break_test::TestSession;
 use crate::study::equipment::EquipmentKind;
 use crate::study::equipment::flag::used_in;
 use crate::study::record::EquipmentRecord;
+use crate::study::units::in_digits;
 
 /// The limits of a session's machine and whose they are.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,31 +56,49 @@ impl Limits {
             limits.force_of = Some(name);
         }
         if let Some((name, Some(percent))) = item(EquipmentKind::Extensometer) {
-            limits.machine.extension_percent = percent;
+            limits.machine.extension = Extension::of_class(percent);
             limits.extension_of = Some(name);
         }
         limits
     }
 
-    /// `force within ±0.5 % (the class of small cell), extension within ±1 % (assumed: no class is on record)`
+    /// `force within ±0.5 % (the class of small cell), extension within ±1 % or ±3 µm, whichever is greater
+    /// (assumed: no class is on record)`
     #[must_use]
     pub fn in_words(&self) -> String {
-        let one = |what: &str, percent: f64, of: Option<&String>| {
-            let whose = of.map_or_else(
+        let whose = |of: Option<&String>| {
+            of.map_or_else(
                 || "assumed: no class is on record".to_owned(),
                 |name| format!("the class of {name}"),
-            );
-            format!("{what} within ±{percent} % ({whose})")
+            )
         };
         let machine = self.machine;
-        format!(
-            "{}, {}",
-            one("force", machine.force_percent, self.force_of.as_ref()),
-            one(
-                "extension",
-                machine.extension_percent,
-                self.extension_of.as_ref()
-            )
-        )
+        let force = format!(
+            "force within ±{} % ({})",
+            machine.force_percent,
+            whose(self.force_of.as_ref())
+        );
+        let extension = format!(
+            "extension within {} ({})",
+            either(machine.extension),
+            whose(self.extension_of.as_ref())
+        );
+        // An extensometer's class says nothing of the grips.
+        let travel = match self.extension_of {
+            Some(_) => format!(
+                ", travel of the grips within {} (assumed)",
+                either(machine.travel)
+            ),
+            None => String::new(),
+        };
+        format!("{force}, {extension}{travel}")
     }
+}
+
+fn either(of: Extension) -> String {
+    let micrometres = in_digits(1000.0 * of.least_mm, 3);
+    format!(
+        "±{} % or ±{micrometres} µm, whichever is greater",
+        of.percent
+    )
 }

@@ -32,6 +32,8 @@ pub struct End {
 pub struct Fall {
     /// The rank of the last point before it.
     pub at: usize,
+    /// The rank of its lowest point.
+    pub low: usize,
     /// How far, in percent of the maximum load.
     pub percent: f64,
     /// The load came back to where it was.
@@ -143,6 +145,7 @@ impl<'a> Signal<'a> {
             let lost = at(part, top) - at(part, low);
             found.push(Fall {
                 at: top,
+                low,
                 percent: 100.0 * lost / height,
                 recovers: at(&after, low) >= at(part, top) - 0.25 * lost,
             });

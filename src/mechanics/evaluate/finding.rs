@@ -39,6 +39,8 @@ pub enum Finding {
     TravelBack,
     /// The extensometer was taken off or stopped before the end.
     ExtensometerOff,
+    /// An extensometer's change of length without a gauge length.
+    GaugeMissing,
     /// No travel: energies and extensions cannot be known.
     NoTravel,
 }
@@ -64,6 +66,7 @@ impl fmt::Display for Finding {
             Self::Noisy(percent) => write!(f, "The load is noisy: its standard deviation is {percent:.2} % of the maximum, and the maximum is read high by as much or more."),
             Self::TravelBack => f.write_str("The travel runs backwards on the way: an unloading, or two tests in one file."),
             Self::ExtensometerOff => f.write_str("The extensometer was taken off or stood still before the end: strains after that are from the travel of the grips, or not given."),
+            Self::GaugeMissing => f.write_str("The file has an extensometer's change of length, but the plan names no gauge length: no strain was made of it."),
             Self::NoTravel => f.write_str("The file has no travel: extensions and energies are not known."),
         }
     }

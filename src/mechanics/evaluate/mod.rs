@@ -71,6 +71,12 @@ pub struct Landmarks {
     pub clean_n: Vec<f64>,
     /// The largest rank at which the extensometer still measured.
     pub strain_until: Option<usize>,
+    /// The ranks of stray readings that were left out.
+    pub spikes: Vec<usize>,
+    /// Sudden falls of the load before the end.
+    pub falls: Vec<Fall>,
+    /// The rank from which the travel runs backwards, where it does.
+    pub back_from: Option<usize>,
     /// What is odd.
     pub findings: Vec<Finding>,
 }
@@ -121,10 +127,13 @@ pub fn landmarks(curve: &Curve, rule: &Rule) -> Landmarks {
         straight,
         noise,
         strain_until,
+        back_from: back_from(curve, end.at),
+        spikes,
+        falls,
         findings: Vec::new(),
         clean_n: Vec::new(),
     };
-    found.findings = findings(curve, &clean, &found, &falls, spikes.len());
+    found.findings = findings(curve, &clean, &found);
     found.clean_n = clean;
     found
 }
@@ -219,19 +228,13 @@ fn strain_until(strain: &[f64], end: usize) -> usize {
     until
 }
 
-fn findings(
-    curve: &Curve,
-    clean: &[f64],
-    found: &Landmarks,
-    falls: &[Fall],
-    spikes: usize,
-) -> Vec<Finding> {
+fn findings(curve: &Curve, clean: &[f64], found: &Landmarks) -> Vec<Finding> {
     let notable = (0.02 * found.maximum.load_n).max(6.0 * found.noise.sd);
     let mut odd = of_beginning(curve, clean, found, notable);
-    if spikes > 0 {
-        odd.push(Finding::Spikes(spikes));
+    if !found.spikes.is_empty() {
+        odd.push(Finding::Spikes(found.spikes.len()));
     }
-    odd.extend(of_falls(falls));
+    odd.extend(of_falls(&found.falls));
     odd.extend(of_ending(clean, found, notable));
     odd.extend(of_recording(curve, found));
     odd
@@ -280,8 +283,9 @@ fn of_recording(curve: &Curve, found: &Landmarks) -> Vec<Finding> {
         (peak < 10, Finding::Sparse(peak + 1)),
         (step >= 0.5, Finding::Coarse(step)),
         (is_noisy, Finding::Noisy(noise)),
-        (runs_back(curve, found.end.at), Finding::TravelBack),
+        (found.back_from.is_some(), Finding::TravelBack),
         (is_off, Finding::ExtensometerOff),
+        (curve.is_gauge_missing, Finding::GaugeMissing),
         (curve.travel_mm.is_none(), Finding::NoTravel),
     ])
 }
@@ -320,18 +324,21 @@ fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
-/// The travel goes back by a twentieth of its range before the end.
-fn runs_back(curve: &Curve, end: usize) -> bool {
-    let Some(travel) = curve.travel_mm.as_ref().and_then(|all| all.get(..=end)) else {
-        return false;
-    };
-    let (mut high, mut low, mut back) = (f64::NEG_INFINITY, f64::INFINITY, 0.0f64);
-    for value in travel {
-        high = high.max(*value);
+/// From where the travel goes back, when it does so by a twentieth of its range before the end.
+fn back_from(curve: &Curve, end: usize) -> Option<usize> {
+    let travel = curve.travel_mm.as_ref()?.get(..=end)?;
+    let (mut high, mut low) = ((0, f64::NEG_INFINITY), f64::INFINITY);
+    let (mut back, mut from) = (0.0f64, 0);
+    for (rank, value) in travel.iter().enumerate() {
+        if *value > high.1 {
+            high = (rank, *value);
+        }
         low = low.min(*value);
-        back = back.max(high - value);
+        if high.1 - value > back {
+            (back, from) = (high.1 - value, high.0);
+        }
     }
-    back > 0.05 * (high - low)
+    (back > 0.05 * (high.1 - low)).then_some(from)
 }
 
 #[cfg(test)]

@@ -57,8 +57,11 @@ impl Noise {
 }
 
 /// The smallest step between readings on the way up, where so many neighbours are alike that it must
-/// be the display's; else 0.
+/// be the display's; else 0. Slack, in which nothing changes, is no sign of it.
 fn display_step(rising: &[f64], alike: f64) -> f64 {
+    let low = 0.02 * rising.last().copied().unwrap_or(0.0);
+    let from = rising.iter().rposition(|value| *value <= low);
+    let rising = rising.get(from.unwrap_or(0)..).unwrap_or_default();
     let (mut least, mut same) = (f64::INFINITY, 0usize);
     for step in rising.windows(2).map(|w| (at(w, 1) - at(w, 0)).abs()) {
         if step <= alike {
@@ -163,6 +166,10 @@ mod tests {
         let shown: Vec<f64> = (0..1000).map(|i| (f64::from(i) * 0.13).floor()).collect();
         let noise = Noise::of(&shown);
         assert_eq!(noise.step, 1.0);
+        let slack: Vec<f64> = (0..300u32)
+            .map(|i| f64::from(i.saturating_sub(100)))
+            .collect();
+        assert_eq!(Noise::of(&slack).step, 0.0);
         assert!((noise.sd - 1.0 / 12f64.sqrt()).abs() < 1e-12);
     }
 }

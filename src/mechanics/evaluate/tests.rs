@@ -135,6 +135,10 @@ fn what_is_odd_is_named() {
     });
     has(&spiked, |f| matches!(f, Finding::Spikes(1)));
     assert_eq!(read(&spiked).maximum.load_n, 200.0);
+    let mut gauged = ramp(260, |i| if i < 201 { f64::from(i) } else { 0.0 });
+    assert!(read(&gauged).findings.is_empty());
+    gauged.is_gauge_missing = true;
+    has(&gauged, |f| matches!(f, Finding::GaugeMissing));
     let few = ramp(7, |i| {
         [0.0, 50.0, 100.0, 150.0, 200.0, 1.0, 0.0][i as usize]
     });

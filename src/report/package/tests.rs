@@ -73,6 +73,7 @@ fn curve(record: &StudyRecord, bytes: Vec<u8>) -> Curve {
             energy_to_end_j: None,
             ended_at_line: None,
             is_confirmed_doubt: false,
+            end_reason: None,
             read: None,
         },
         bytes: Some(bytes),

@@ -32,9 +32,9 @@ pub(super) async fn curves(
     id: &str,
 ) -> Result<Vec<KeptCurve>, StoreError> {
     let rows = sqlx::query!(
-        r#"select blind, body from curve
-            where consignment = ?1 and standing = 'current'
-            order by blind"#,
+        r#"select c.blind, c.body, j.note from curve c join journal j on j.id = c.entry
+            where c.consignment = ?1 and c.standing = 'current'
+            order by c.blind"#,
         id
     )
     .fetch_all(db)
@@ -42,8 +42,9 @@ pub(super) async fn curves(
     .map_err(StoreError::while_doing(DOING))?;
     let mut found = Vec::with_capacity(rows.len());
     for row in rows {
-        let curve: KeptCurve =
+        let mut curve: KeptCurve =
             serde_json::from_str(&row.body).map_err(StoreError::while_doing(DOING))?;
+        curve.end_reason = row.note.filter(|_| curve.ended_at_line.is_some());
         if curve.blind != parsed("blind code", &row.blind)? {
             return Err(bad("curve", &row.body));
         }

@@ -1,5 +1,6 @@
 //! The class of a machine, a load cell or an extensometer as a limit: class 1 of ISO 7500-1 is a force
-//! within ±1 % of what is shown, class 1 of ISO 9513 an extension within ±1 % (both from memory).
+//! within ±1 % of what is shown, class 1 of ISO 9513 an extension within ±1 % or
+//! ±3 µm, whichever is greater (both from memory); see `Extension` in `mechanics::uncertainty`.
 
 use super::Equipment;
 

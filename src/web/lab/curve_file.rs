@@ -11,6 +11,7 @@ use crate::mechanics::machine_file::number::Decimal;
 use crate::mechanics::machine_file::role::{Because, Role};
 use crate::mechanics::machine_file::{Column, unit};
 use crate::store::CurveFile;
+use crate::study::curve::KeptCurve;
 use crate::study::typed::Typed;
 use crate::web::App;
 use crate::web::access::LabAccess;
@@ -66,6 +67,8 @@ struct CurveCard {
     place: usize,
     heading: String,
     alt: String,
+    /// How high the picture is when it is 360 wide.
+    height: String,
     trouble: Option<String>,
     properties: Properties,
     findings: Vec<String>,
@@ -227,7 +230,8 @@ fn pieces(blind: &Blind) -> Pairs {
         .collect()
 }
 
-fn understood(looked: &Looked) -> String {
+/// How a file was read, in words.
+pub(super) fn understood(looked: &Looked) -> String {
     let file = &looked.file;
     let rows: usize = file.blocks.iter().map(|block| block.table.rows()).sum();
     format!(
@@ -259,6 +263,15 @@ impl ColumnRow {
     }
 }
 
+/// For which piece it was kept, and what the tester said of its end.
+fn kept_in_words(curve: &KeptCurve) -> String {
+    let end = match (curve.ended_at_line, &curve.end_reason) {
+        (Some(line), Some(why)) => format!(" The test ended at line {line}, as you said: {why}"),
+        _ => String::new(),
+    };
+    format!("Kept for {}.{end}", curve.blind)
+}
+
 impl CurveCard {
     fn of(place: usize, seen: &Seen, blind: &Blind, sha256: &str) -> Self {
         let heading = match (&seen.label, &seen.piece) {
@@ -273,18 +286,19 @@ impl CurveCard {
             place,
             heading,
             alt: String::new(),
+            height: String::new(),
             trouble: None,
             properties: Properties::default(),
             findings: Vec::new(),
             is_matched: seen.piece.is_some() && !seen.is_said,
-            kept: kept.map(|curve| curve.blind.to_string()),
+            kept: kept.map(kept_in_words),
         };
         match &seen.read {
             Err(why) => card.trouble = Some(why.to_string()),
             Ok(read) => {
                 card.properties = Properties::seen(read, seen.piece.as_ref(), blind);
                 card.findings.clone_from(&read.reading.off.remarks);
-                card.alt = curve_plot::alt(read);
+                (card.alt, card.height) = curve_plot::alt(read);
             }
         }
         card

@@ -218,6 +218,7 @@ fn kept(
         energy_to_end_j: marks.end.energy_j,
         ended_at_line: seen.end_line,
         is_confirmed_doubt: false,
+        end_reason: None,
         read: Some(read.reading.off.clone()),
     })
 }
@@ -239,7 +240,7 @@ pub(super) fn without_question(
         let is_plain = |finding: &Finding| {
             matches!(
                 finding,
-                Finding::Slack(_) | Finding::Turned | Finding::NoTravel
+                Finding::Slack(_) | Finding::Turned | Finding::NoTravel | Finding::GaugeMissing
             )
         };
         let is_free = !taken.contains(code) && !found.iter().any(|curve| curve.blind == *code);

@@ -1,7 +1,7 @@
 //! The files of a testing machine: sent here, one or many at once, and what became of each.
 
 use super::blind::{Blind, counted};
-use super::{curve_file, curve_keep, curve_read};
+use super::curve_read;
 use crate::store::{Blob, CurveFile};
 use crate::study::cautions::{self, Step};
 use crate::web::App;
@@ -31,11 +31,11 @@ struct ListPage {
 }
 
 /// A file on the list.
-struct FileLine {
-    id: String,
-    name: String,
+pub(super) struct FileLine {
+    pub(super) id: String,
+    pub(super) name: String,
     /// The pieces that it was kept for.
-    codes: String,
+    pub(super) codes: String,
 }
 
 /// Shows them.
@@ -65,7 +65,8 @@ async fn page(app: &App, chrome: Chrome, blind: Blind, form: Form) -> Result<Lis
 }
 
 impl FileLine {
-    fn of(file: &CurveFile, blind: &Blind) -> Self {
+    /// A file with the pieces that it was kept for.
+    pub(super) fn of(file: &CurveFile, blind: &Blind) -> Self {
         let sha256 = crate::clock::hex(&file.sha256);
         let of_file = blind
             .curves
@@ -135,19 +136,23 @@ pub(in crate::web) async fn save(
         .into_response())
 }
 
-/// The last part of what a sender calls a file, as it can be shown.
+/// What a sender calls a file, with the folder that it lay in, as it can be shown.
 pub(super) fn shown_name(sent: &str) -> String {
-    let last = sent.rsplit(['/', '\\']).next().unwrap_or_default();
-    let name: String = last
-        .chars()
-        .filter(|sign| !sign.is_control())
-        .take(200)
+    let plain = |part: &str| {
+        let signs = part.chars().filter(|sign| !sign.is_control());
+        signs.take(120).collect::<String>().trim().to_owned()
+    };
+    let parts = sent.split(['/', '\\']).map(plain);
+    let parts: Vec<String> = parts
+        .filter(|part| !matches!(part.as_str(), "" | "." | ".."))
         .collect();
-    let name = name.trim();
-    if name.is_empty() {
-        "unnamed".to_owned()
-    } else {
-        name.to_owned()
+    match parts.as_slice() {
+        [] => "unnamed".to_owned(),
+        [name] => name.clone(),
+        [.., folder, name] => {
+            let folder: String = folder.chars().take(60).collect();
+            format!("{folder}/{name}")
+        }
     }
 }
 
@@ -178,45 +183,4 @@ pub(super) async fn take(
     let media_type = "application/octet-stream".to_owned();
     app.store.put_blob(&Blob { media_type, bytes }).await?;
     Ok(Ok(app.store.add_curve_file(&file).await?))
-}
-
-/// Keeps every curve that can be kept without a question.
-pub(in crate::web) async fn keep_all(
-    State(app): State<App>,
-    lab: LabAccess,
-    _: Fields,
-) -> Result<Moved, WebFault> {
-    let blind = Blind::load_open(&app, &lab).await?;
-    let files = app.store.curve_files(blind.id).await?;
-    let (mut kept, mut left) = (0_usize, 0_usize);
-    let mut taken: Vec<_> = blind
-        .curves
-        .iter()
-        .map(|curve| curve.blind.clone())
-        .collect();
-    for file in &files {
-        if !FileLine::of(file, &blind).codes.is_empty() {
-            continue;
-        }
-        let (_, looked) = curve_file::looked(&app, &blind, file.id, None).await?;
-        let ready = looked
-            .ok()
-            .and_then(|looked| curve_keep::without_question(&blind, file, &looked, &taken));
-        let Some(curves) = ready else {
-            left += 1;
-            continue;
-        };
-        taken.extend(curves.iter().map(|curve| curve.blind.clone()));
-        if curve_keep::submit(&app, &blind, &lab, curves).await? {
-            kept += 1;
-        } else {
-            left += 1;
-        }
-    }
-    let said = format!(
-        "{} kept; {} to be looked at.",
-        counted(kept, "file was", "files were"),
-        counted(left, "file is left", "files are left")
-    );
-    Ok(Moved::to(format!("{}/curves", blind.address())).saying(said))
 }

@@ -1,12 +1,17 @@
-//! A curve's small plot: load over travel, with the maximum, the yield and the end marked.
+//! A curve's picture: load over travel, with every point at which a value was read, everything odd at its
+//! place, and a key in words below. `pins` says what is marked, `frame` where it lies, `badge` keeps the
+//! numbers apart.
+
+mod badge;
+mod frame;
+mod pins;
+#[cfg(test)]
+mod tests;
 
 use super::blind::Blind;
 use super::curve_file;
 use super::curve_read::Read;
 use crate::mechanics::curve::Axis;
-use crate::mechanics::evaluate::Mark;
-use crate::mechanics::evaluate::toe::Straight;
-use crate::study::units::in_digits;
 use crate::web::App;
 use crate::web::access::LabAccess;
 use crate::web::extract::Path;
@@ -15,41 +20,48 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
-use std::fmt::Write;
+use frame::{Frame, Panel};
+use pins::Pin;
 
-/// Where the curve lies within the picture, in its units.
-const LEFT: f64 = 46.0;
-const RIGHT: f64 = 350.0;
-const TOP: f64 = 14.0;
-const BOTTOM: f64 = 168.0;
-/// So many strips across; each shows its lowest and its highest point.
-const STRIPS: usize = 300;
+/// Where the upper panel ends, the lower one begins and ends, in units of the picture.
+const TOP: f64 = 30.0;
+const BOTTOM: f64 = 190.0;
+const SECOND_TOP: f64 = 250.0;
+const SECOND_BOTTOM: f64 = 340.0;
+/// Below a panel: its ticks and the name of its axis.
+const BELOW: f64 = 36.0;
+/// One line of the key.
+const LINE: f64 = 15.0;
+/// So many letters fit beside a key's sign.
+const LETTERS: usize = 54;
+/// A stretch that is narrower than this is drawn again, enlarged.
+const NARROW: f64 = 24.0;
 
 #[derive(Template)]
 #[template(path = "lab/curve_plot.svg")]
 struct Plot {
-    /// The points of the line, ready for the attribute.
-    line: String,
-    /// The area up to the end: the energy.
-    area: String,
-    /// The straight part drawn on to zero load: x and y of its two ends.
-    toe: Option<[String; 4]>,
-    /// The stretch that the modulus is taken from.
-    slope: Option<String>,
-    spots: Vec<Spot>,
-    high: String,
-    far: String,
-    across: &'static str,
+    height: String,
+    words: String,
+    panels: Vec<Panel>,
+    keys: Vec<Key>,
 }
 
-/// Where a value was read.
-struct Spot {
-    x: String,
+/// One line or more of the key below the picture.
+struct Key {
+    sign: Sign,
     y: String,
-    name: &'static str,
-    anchor: &'static str,
-    label_x: String,
-    label_y: String,
+    middle: String,
+    lines: Vec<(String, String)>,
+}
+
+/// What stands before a line of the key.
+enum Sign {
+    /// The number of a pin, and whether it is of something odd.
+    Pin(usize, bool),
+    Area,
+    Toe,
+    Slope,
+    Note,
 }
 
 /// Draws it.
@@ -77,176 +89,165 @@ pub(in crate::web) fn drawn(read: &Read) -> Result<Response, WebFault> {
     Ok(([(CONTENT_TYPE, "image/svg+xml")], drawn).into_response())
 }
 
-/// The picture in words.
-pub(in crate::web) fn alt(read: &Read) -> String {
-    let slope = if read.reading.slope_at.is_some() {
-        " The stretch of the modulus is drawn thick."
-    } else {
-        ""
-    };
-    format!(
-        "Load over travel, rising to {} N; the maximum and the end are marked, the energy up to the end \
-         is shaded.{slope}",
-        in_digits(read.marks.maximum.load_n, 5)
-    )
+/// The picture in words, and its height when it is 360 wide.
+pub(in crate::web) fn alt(read: &Read) -> (String, String) {
+    let plot = plot(read);
+    (plot.words, plot.height)
+}
+
+/// A curve as it is laid out: abscissae from the corrected zero where there is one.
+struct Drawing<'r> {
+    read: &'r Read,
+    axis: Axis,
+    xs: Vec<f64>,
+    /// The slope of the straight part, N per unit of the abscissae.
+    slope: Option<f64>,
+}
+
+impl<'r> Drawing<'r> {
+    fn of(read: &'r Read) -> Self {
+        let (axis, mut xs) = read.curve.axis();
+        let scale = if axis == Axis::Strain { 100.0 } else { 1.0 };
+        let has_toe = matches!(axis, Axis::Travel | Axis::Strain);
+        let straight = read.marks.straight.filter(|_| has_toe);
+        let first = xs.first().copied().unwrap_or(0.0);
+        let zero = straight.map_or(first, |straight| straight.origin);
+        for x in &mut xs {
+            *x = scale * (*x - zero);
+        }
+        Self {
+            read,
+            axis,
+            xs,
+            slope: straight.map(|straight| straight.slope / scale),
+        }
+    }
+
+    fn loads(&self) -> &[f64] {
+        &self.read.marks.clean_n
+    }
+
+    fn x(&self, rank: usize) -> f64 {
+        self.xs.get(rank).copied().unwrap_or(0.0)
+    }
+
+    fn load(&self, rank: usize) -> f64 {
+        self.loads().get(rank).copied().unwrap_or(0.0)
+    }
+
+    fn across(&self) -> &'static str {
+        match (self.axis, self.slope) {
+            (Axis::Travel, Some(_)) => "mm of travel from where the straight part meets no load",
+            (Axis::Travel, None) => "mm of travel",
+            (Axis::Strain, _) => "% of strain",
+            (Axis::Time, _) => "seconds",
+            (Axis::Rank, _) => "points of the file",
+        }
+    }
 }
 
 fn plot(read: &Read) -> Plot {
-    let (curve, marks) = (&read.curve, &read.marks);
-    let (axis, xs) = curve.axis();
-    let frame = Extent::of(&xs, &curve.load_n);
-    let is_one = marks.end.at == marks.maximum.at;
-    let mut spots = Vec::new();
-    if !is_one {
-        spots.push(frame.spot(&xs, &marks.end, "end"));
-    }
-    if let Some(mark) = marks
-        .yielding
-        .as_ref()
-        .filter(|mark| mark.at != marks.maximum.at)
-    {
-        spots.push(frame.spot(&xs, mark, "yield"));
-    }
-    // Only an extensometer that stopped well before the end is worth a word.
-    let off = marks.strain_until.filter(|at| *at < marks.end.at);
-    if let Some(at) = off {
-        let load = curve.load_n.get(at).copied().unwrap_or(0.0);
-        spots.push(frame.spot_at(&xs, at, load, "extensometer off"));
-    }
-    let highest = if is_one { "maximum and end" } else { "maximum" };
-    spots.push(frame.spot(&xs, &marks.maximum, highest));
-    let (far, across) = match axis {
-        Axis::Travel => (in_digits(frame.right - frame.left, 3), "mm"),
-        Axis::Strain => (in_digits(100.0 * (frame.right - frame.left), 3), "%"),
-        Axis::Time => (in_digits(frame.right - frame.left, 3), "s"),
-        Axis::Rank => (in_digits(frame.right - frame.left, 6), "points"),
+    let drawing = Drawing::of(read);
+    let pins = pins::pins(&drawing);
+    let whole = Frame::whole(&drawing, (TOP, BOTTOM));
+    let load = match read.curve.is_turned {
+        true => "load in N, all signs turned",
+        false => "load in N",
     };
+    let mut panels = vec![whole.panel(&drawing, &pins, load)];
+    let mut below = BOTTOM + BELOW;
+    if let Some(frame) = enlarged(&drawing, &whole) {
+        panels.push(frame.panel(&drawing, &pins, "load in N, the beginning enlarged"));
+        below = SECOND_BOTTOM + BELOW;
+    }
+    let signs = signs(&drawing, &pins);
+    let words = words(&drawing, &signs);
+    let mut keys = Vec::new();
+    for (sign, told) in signs {
+        let lines = wrapped(&told);
+        let count = lines.len() as f64;
+        let placed = (0..).map(|n| format!("{:.0}", below + LINE * f64::from(n) + 11.0));
+        keys.push(Key {
+            sign,
+            y: format!("{below:.0}"),
+            middle: format!("{:.1}", below + 7.5),
+            lines: placed.zip(lines).collect(),
+        });
+        below += LINE * count + 3.0;
+    }
     Plot {
-        line: frame.line(&xs, &curve.load_n),
-        area: frame.area(&xs, &curve.load_n, marks.end.at),
-        toe: marks
-            .straight
-            .filter(|_| axis == Axis::Travel)
-            .map(|straight| frame.toe(&xs, &straight)),
-        slope: read
-            .reading
-            .slope_at
-            .and_then(|(from, to)| frame.stretch(&xs, &curve.load_n, from, to)),
-        spots,
-        high: in_digits(marks.maximum.load_n, 4),
-        far,
-        across,
+        height: format!("{:.0}", below + 6.0),
+        words,
+        panels,
+        keys,
     }
 }
 
-/// What the picture spans.
-struct Extent {
-    left: f64,
-    right: f64,
-    low: f64,
-    high: f64,
+/// The beginning up to the stretch of the modulus, where that is too narrow to be seen in the whole.
+fn enlarged(drawing: &Drawing<'_>, whole: &Frame) -> Option<Frame> {
+    let (from, to) = drawing.read.reading.slope_at?;
+    let width = whole.x(drawing.x(to)) - whole.x(drawing.x(from));
+    (width < NARROW).then(|| Frame::beginning(drawing, to, (SECOND_TOP, SECOND_BOTTOM)))
 }
 
-impl Extent {
-    fn of(xs: &[f64], ys: &[f64]) -> Self {
-        let span = |values: &[f64]| {
-            let start = (f64::INFINITY, f64::NEG_INFINITY);
-            let fold = |(low, high): (f64, f64), v: &f64| (low.min(*v), high.max(*v));
-            values.iter().fold(start, fold)
-        };
-        let ((left, right), (low, high)) = (span(xs), span(ys));
-        Self {
-            left,
-            right: if right > left { right } else { left + 1.0 },
-            low: low.min(0.0),
-            high: if high > 0.0 { high } else { 1.0 },
-        }
+/// Everything that the key tells, in its order.
+fn signs(drawing: &Drawing<'_>, pins: &[Pin]) -> Vec<(Sign, String)> {
+    let read = drawing.read;
+    let mut all: Vec<(Sign, String)> = pins
+        .iter()
+        .enumerate()
+        .map(|(n, pin)| (Sign::Pin(n + 1, pin.is_odd), pin.words.clone()))
+        .collect();
+    if let Some((from, to)) = read.reading.slope_at {
+        let line = |rank: usize| read.curve.lines.get(rank).copied().unwrap_or(0);
+        let words = format!(
+            "modulus: between 0.05 % and 0.25 % of strain, lines {} to {}",
+            line(from),
+            line(to)
+        );
+        all.push((Sign::Slope, words));
     }
-
-    fn x(&self, value: f64) -> f64 {
-        LEFT + (RIGHT - LEFT) * (value - self.left) / (self.right - self.left)
+    if drawing.slope.is_some() {
+        all.push((
+            Sign::Toe,
+            "the straight part, drawn on to no load".to_owned(),
+        ));
     }
-
-    fn y(&self, value: f64) -> f64 {
-        BOTTOM - (BOTTOM - TOP) * (value - self.low) / (self.high - self.low)
+    if read.marks.end.energy_j.is_some() {
+        all.push((Sign::Area, "the energy up to the end".to_owned()));
     }
+    all.extend(
+        pins::notes(drawing)
+            .into_iter()
+            .map(|note| (Sign::Note, note)),
+    );
+    all
+}
 
-    /// The points up to a rank, closed along zero load.
-    fn area(&self, xs: &[f64], ys: &[f64], end: usize) -> String {
-        let (Some(xs), Some(ys)) = (xs.get(..=end), ys.get(..=end)) else {
-            return String::new();
-        };
-        let ends = xs.first().zip(xs.last());
-        let Some((first, last)) = ends else {
-            return String::new();
-        };
-        let floor = self.y(0.0);
-        format!(
-            "{:.1},{floor:.1} {}{:.1},{floor:.1}",
-            self.x(*first),
-            self.line(xs, ys),
-            self.x(*last)
-        )
-    }
+/// The picture in words.
+fn words(drawing: &Drawing<'_>, signs: &[(Sign, String)]) -> String {
+    let told = signs.iter().map(|(sign, words)| match sign {
+        Sign::Pin(number, _) => format!("{number} {words}"),
+        Sign::Slope => format!("drawn thick, {words}"),
+        Sign::Toe => format!("dashed, {words}"),
+        Sign::Area => format!("shaded, {words}"),
+        Sign::Note => words.clone(),
+    });
+    let told: Vec<String> = told.collect();
+    format!("Load over {}. {}.", drawing.across(), told.join("; "))
+}
 
-    /// The straight part from its upper end down to zero load, where extensions are counted from.
-    fn toe(&self, xs: &[f64], straight: &Straight) -> [String; 4] {
-        let top = xs.get(straight.to).copied().unwrap_or(self.left);
-        let load = straight.slope * (top - straight.origin);
-        [
-            self.x(straight.origin.max(self.left)),
-            self.y(straight.slope * (straight.origin.max(self.left) - straight.origin)),
-            self.x(top),
-            self.y(load.min(self.high)),
-        ]
-        .map(|value| format!("{value:.1}"))
-    }
-
-    fn stretch(&self, xs: &[f64], ys: &[f64], from: usize, to: usize) -> Option<String> {
-        let line = self.line(xs.get(from..=to)?, ys.get(from..=to)?);
-        Some(line).filter(|line| !line.is_empty())
-    }
-
-    fn spot(&self, xs: &[f64], mark: &Mark, name: &'static str) -> Spot {
-        self.spot_at(xs, mark.at, mark.load_n, name)
-    }
-
-    fn spot_at(&self, xs: &[f64], at: usize, load_n: f64, name: &'static str) -> Spot {
-        let x = self.x(xs.get(at).copied().unwrap_or(self.left));
-        let y = self.y(load_n);
-        let is_right = x > 0.6 * RIGHT;
-        Spot {
-            x: format!("{x:.1}"),
-            y: format!("{y:.1}"),
-            name,
-            anchor: if is_right { "end" } else { "start" },
-            label_x: format!("{:.1}", if is_right { x - 7.0 } else { x + 7.0 }),
-            label_y: format!("{:.1}", if name == "end" { y + 13.0 } else { y + 4.0 }),
-        }
-    }
-
-    /// Of each strip the first, lowest, highest and last point, so that no peak is lost and a long
-    /// curve is no longer than a short one.
-    fn line(&self, xs: &[f64], ys: &[f64]) -> String {
-        let size = xs.len().div_ceil(STRIPS).max(1);
-        let mut line = String::new();
-        for (xs, ys) in xs.chunks(size).zip(ys.chunks(size)) {
-            let by_load = |a: &usize, b: &usize| {
-                let of = |at: &usize| ys.get(*at).copied().unwrap_or(0.0);
-                of(a).total_cmp(&of(b))
-            };
-            let low = (0..ys.len()).min_by(by_load).unwrap_or(0);
-            let high = (0..ys.len()).max_by(by_load).unwrap_or(0);
-            let mut ranks = vec![0, low, high, ys.len().saturating_sub(1)];
-            ranks.sort_unstable();
-            ranks.dedup();
-            for rank in ranks {
-                if let (Some(x), Some(y)) = (xs.get(rank), ys.get(rank)) {
-                    // Writing to a string does not fail.
-                    let _ = write!(line, "{:.1},{:.1} ", self.x(*x), self.y(*y));
-                }
+/// In lines that fit beside a sign of the key.
+fn wrapped(words: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + word.chars().count() < LETTERS => {
+                line.push(' ');
+                line.push_str(word);
             }
+            _ => lines.push(word.to_owned()),
         }
-        line
     }
+    lines
 }

@@ -19,6 +19,7 @@ pub(super) mod curve_list;
 pub(super) mod curve_plot;
 pub(super) mod curve_properties;
 pub(super) mod curve_read;
+pub(super) mod curve_ready;
 pub(super) mod door;
 pub(super) mod equipment_edit;
 pub(super) mod equipment_list;

@@ -7,10 +7,11 @@ use crate::web::lab;
 pub(super) fn rows() -> Vec<Route> {
     use Who::LabLink;
     use lab::{box_check, consignment_finish, consignment_show, receipt_show, session_edit};
-    use lab::{curve_file, curve_keep, curve_list, curve_plot};
+    use lab::{curve_file, curve_keep, curve_list, curve_plot, curve_ready};
     use lab::{grid, grid_store, test_correct, test_save, token_list};
     let test = "/lab/{link}/tests/{blind}";
     let correct = "/lab/{link}/tests/{blind}/correct";
+    let ready = "/lab/{link}/curves/keep";
     let (curves, curve) = ("/lab/{link}/curves", "/lab/{link}/curves/{curve}");
     let (original, plot) = (
         "/lab/{link}/curves/{curve}/original",
@@ -19,12 +20,8 @@ pub(super) fn rows() -> Vec<Route> {
     vec![
         get("lab-curves", curves, LabLink, curve_list::show),
         post("lab-curves-send", curves, LabLink, curve_list::save).upload(),
-        post(
-            "lab-curves-keep",
-            "/lab/{link}/curves/keep",
-            LabLink,
-            curve_list::keep_all,
-        ),
+        get("lab-curves-ready", ready, LabLink, curve_ready::show),
+        post("lab-curves-keep", ready, LabLink, curve_ready::keep),
         get("lab-curve", curve, LabLink, curve_file::show),
         post("lab-curve-save", curve, LabLink, curve_keep::save),
         get(

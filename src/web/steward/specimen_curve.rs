@@ -70,9 +70,15 @@ pub(super) fn shown(record: &StudyRecord, code: &Code) -> Option<Shown> {
     };
     let worked = kept_properties(curve, &basis);
     let read = curve.read.as_ref();
+    let mut remarks = read.map(|read| read.remarks.clone()).unwrap_or_default();
+    if let (Some(line), Some(why)) = (curve.ended_at_line, &curve.end_reason) {
+        remarks.push(format!(
+            "The tester said that the test ended at line {line}: {why}"
+        ));
+    }
     Some(Shown {
         properties: Properties::told(&worked, (form.shape, form.method.as_ref()), &sizes, &limits),
-        remarks: read.map(|read| read.remarks.clone()).unwrap_or_default(),
+        remarks,
         file_name: curve.file_name.clone(),
     })
 }

@@ -96,6 +96,7 @@ fn kept_curve(file: &CurveFile, place: u32, drawn: Drawn) -> Told<KeptCurve> {
         energy_to_end_j: marks.end.energy_j,
         ended_at_line: None,
         is_confirmed_doubt: false,
+        end_reason: None,
         read: Some(read.off),
     })
 }
