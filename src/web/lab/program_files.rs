@@ -117,8 +117,11 @@ async fn shot(
     body: Value,
     upload: &Upload,
 ) -> Result<Entry, NoEntry> {
-    let shot: Shot = read(body)?;
+    let mut shot: Shot = read(body)?;
     own(blind, shot.consignment)?;
+    // A piece is named once, however often it was sent.
+    shot.blinds.sort();
+    shot.blinds.dedup();
     if let Some(code) = shot
         .blinds
         .iter()
