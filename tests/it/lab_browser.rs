@@ -260,6 +260,7 @@ async fn every_page_of_a_consignment_fits_a_phone_and_a_desk_in_light_and_dark()
         for (file, page) in [
             ("grid", format!("{own}/grid")),
             ("curves", format!("{own}/curves")),
+            ("ready", format!("{own}/curves/keep")),
             ("curve", curve.clone()),
             ("parcel", format!("{own}/parcel")),
             ("equipment", format!("{own}/equipment")),
