@@ -4,6 +4,8 @@
 //! About pieces that are still blind nothing is told here, not even that a reading was corrected.
 
 mod lab;
+#[cfg(test)]
+mod tests;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -13,6 +15,7 @@ use crate::analysis::names;
 use crate::analysis::piece::Flag;
 use crate::analysis::words;
 use crate::report::format::day;
+use crate::report::hidden::Hidden;
 use crate::report::tables::{Table, TableRow};
 use crate::study::code::Code;
 use crate::study::plan::difference::differences;
@@ -30,7 +33,11 @@ pub struct Deviation {
 /// All of them; a kind without a case is left out.
 #[must_use]
 pub fn deviations(record: &StudyRecord, findings: &Findings) -> Vec<Deviation> {
-    told(kinds(record, findings).into_iter())
+    let open = open(findings);
+    told(
+        kinds(record, findings).into_iter(),
+        &Hidden::of(record, &open),
+    )
 }
 
 /// How many of each kind, also of those of which there is none.
@@ -48,8 +55,13 @@ pub fn counted(record: &StudyRecord, findings: &Findings) -> Table {
     }
 }
 
+/// Codes of the pieces that may be looked at.
+fn open(findings: &Findings) -> BTreeSet<&str> {
+    findings.specimens.iter().map(|p| p.code.as_str()).collect()
+}
+
 fn kinds(record: &StudyRecord, findings: &Findings) -> [(&'static str, Vec<String>); 11] {
-    let open: BTreeSet<&str> = findings.specimens.iter().map(|p| p.code.as_str()).collect();
+    let open = open(findings);
     [
         ("Amendments to the sealed plan", amendments(record)),
         (
@@ -90,15 +102,25 @@ pub fn before_results(record: &StudyRecord) -> Vec<Deviation> {
         ("Second draws", draws(record)),
         ("What happened to holders", incidents(record)),
     ];
-    told(kinds.into_iter())
+    told(kinds.into_iter(), &Hidden::of(record, &none))
 }
 
-fn told(kinds: impl Iterator<Item = (&'static str, Vec<String>)>) -> Vec<Deviation> {
+/// Stands for a case whose words name a piece that is still blind.
+const KEPT_BACK: &str = "Told once the results of the piece that the words name are in";
+
+fn told(
+    kinds: impl Iterator<Item = (&'static str, Vec<String>)>,
+    hidden: &Hidden,
+) -> Vec<Deviation> {
+    let told = |case: String| match hidden.is_named_in(&case) {
+        true => KEPT_BACK.to_owned(),
+        false => case,
+    };
     kinds
         .filter(|(_, cases)| !cases.is_empty())
         .map(|(heading, cases)| Deviation {
             heading: heading.to_owned(),
-            cases,
+            cases: cases.into_iter().map(told).collect(),
         })
         .collect()
 }
@@ -189,19 +211,20 @@ fn readings(record: &StudyRecord, open: &BTreeSet<&str>) -> Vec<String> {
             .readings
             .iter()
             .find(|r| r.supersedes == Some(old.entry));
-        reading(old, new)
+        let void = record.voidings.get(&old.entry);
+        reading(old, new, void.map(String::as_str))
     })
     .collect()
 }
 
-fn reading(old: &ReadingRecord, new: Option<&ReadingRecord>) -> String {
+fn reading(old: &ReadingRecord, new: Option<&ReadingRecord>, void: Option<&str>) -> String {
     let r = &old.reading;
     let unit = r.quantity.si_unit().symbol();
     let to = match new {
         Some(new) => format!("{} → {} {unit}", plain(r.value), plain(new.reading.value)),
         None => format!("{} {unit}, declared void", plain(r.value)),
     };
-    let note = new.and_then(|n| n.note.as_deref()).or(old.note.as_deref());
+    let note = new.map_or(void, |n| n.note.as_deref());
     let reason = note
         .map(|note| format!(". Reason: {}", note.trim()))
         .unwrap_or_default();

@@ -34,6 +34,7 @@ pub mod figures;
 pub mod file_page;
 pub mod fit;
 pub mod format;
+mod hidden;
 pub mod instruments;
 pub mod label;
 pub mod method;

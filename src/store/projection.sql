@@ -28,6 +28,7 @@ drop table if exists drying_override;
 drop table if exists drying;
 drop table if exists waiver;
 drop table if exists draw;
+drop table if exists voiding;
 drop table if exists reading;
 drop table if exists specimen;
 drop table if exists instrument_check;
@@ -148,6 +149,15 @@ create table reading (
     standing           text not null default 'current',
     supersedes         text
 ) strict, without rowid;
+
+-- Which entry declared another void; its note is the reason.
+create table voiding (
+    entry    text primary key not null,
+    study    text not null references study (id),
+    by_entry text not null
+) strict, without rowid;
+
+create index voiding_by_study on voiding (study);
 
 create index reading_by_specimen on reading (specimen);
 create index reading_by_study on reading (study);

@@ -241,6 +241,7 @@ comparisons!(
     "instrument_check",
     "specimen",
     "reading",
+    "voiding",
     "draw",
     "waiver",
     "drying",

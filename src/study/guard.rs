@@ -2,11 +2,13 @@
 //! with a bare no. Facts and decisions are both refused here; what a device does with a refused fact
 //! (keep it, show how to mend it) is the device's part.
 //!
-//! The rules for pieces are in [`pieces`], those for drying them in [`drying`], those for photographs in
+//! The rules for pieces are in [`pieces`], those for a draw in [`allocation`], those for drying them in [`drying`], those for photographs in
 //! [`photographs`], those for consignments in [`lab`] and
 //! [`packing`], those for what the lab works with and for what came
-//! of a parcel in [`custody`].
+//! of a parcel in [`custody`]; which days may be named at all stands in [`calendar`].
 
+mod allocation;
+mod calendar;
 mod custody;
 mod drying;
 mod lab;
@@ -19,6 +21,7 @@ mod tests;
 
 use chrono::{DateTime, Duration, Utc};
 
+pub use calendar::{YEARS, check as has_countable_days};
 pub use refusal::Refusal;
 
 use super::entry::{Actor, Chain, Entry, Envelope};
@@ -33,6 +36,7 @@ const CLOCK_TOLERANCE: Duration = Duration::hours(26);
 /// # Errors
 /// The first rule that it breaks.
 pub fn check(envelope: &Envelope, standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
+    calendar::check(envelope)?;
     let has_note = envelope
         .note
         .as_deref()

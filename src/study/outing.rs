@@ -45,7 +45,7 @@ pub fn begun(record: &StudyRecord) -> DateTime<Utc> {
 pub fn before_the_study(at: DateTime<Utc>, record: &StudyRecord) -> Option<String> {
     let begun = begun(record);
     // A day alone counts from noon, so the day of the seal itself is never doubtful.
-    let is_before = at + Duration::days(1) < begun;
+    let is_before = at < begun - Duration::days(1);
     (is_before && !record.is_after_the_fact).then(|| {
         format!(
             "This lies before the plan was sealed on {}.",

@@ -10,7 +10,7 @@ mod literature;
 mod photograph;
 mod retest;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -68,6 +68,9 @@ pub struct StudyRecord {
     pub specimens: Vec<SpecimenRecord>,
     /// Every reading, also superseded and void ones, in the journal's order.
     pub readings: Vec<ReadingRecord>,
+    /// Why entries were declared void, by the entry.
+    #[serde(default)]
+    pub voidings: BTreeMap<EntryId, String>,
     /// Every draw, oldest first; the last one holds.
     pub draws: Vec<DrawRecord>,
     /// Weighings of pieces while they dried, and where the plan's rule was overridden.
@@ -381,10 +384,7 @@ impl StudyRecord {
     /// The pieces whose consignment is not unblinded: nothing about one of them may be public.
     #[must_use]
     pub fn blind_specimens(&self) -> BTreeSet<&Code> {
-        let blind = self
-            .consignments
-            .iter()
-            .filter(|consignment| consignment.is_blind());
+        let blind = self.consignments.iter().filter(|one| one.is_blind());
         blind
             .flat_map(|consignment| &consignment.pieces)
             .map(|piece| &piece.specimen)

@@ -4,6 +4,7 @@ use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
 use chrono_tz::Tz;
 
 use super::fault::Fault;
+use super::guard::YEARS;
 
 /// The study's time zone; UTC when its name is not known.
 #[must_use]
@@ -34,7 +35,7 @@ pub fn moment(
         .or_else(|_| NaiveDateTime::parse_from_str(&text, "%Y-%m-%dT%H:%M:%S"))
         .ok()
         .or_else(|| day_only(&text)?.and_hms_opt(12, 0, 0))
-        .filter(|local| (1900..=2200).contains(&local.year()))
+        .filter(|local| YEARS.contains(&local.year()))
         .ok_or_else(wrong)?;
     // In the hour that a clock change leaves out, the moment just after the gap is meant.
     let found = local.and_local_timezone(zone(zone_name));
@@ -55,7 +56,7 @@ fn day_only(text: &str) -> Option<NaiveDate> {
 /// # Errors
 /// A fault that says how a day is typed.
 pub fn day(field: &str, called: &str, text: &str) -> Result<NaiveDate, Fault> {
-    let found = day_only(text.trim()).filter(|day| (1900..=2200).contains(&day.year()));
+    let found = day_only(text.trim()).filter(|day| YEARS.contains(&day.year()));
     found.ok_or_else(|| Fault::new(field, format!("{called} must be a day such as 2026-04-30.")))
 }
 

@@ -1,8 +1,10 @@
 //! One cell → one value. What is wrong is told as what was expected.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use serde::de::value::StrDeserializer;
 use serde::de::{Deserialize, IntoDeserializer};
+
+use crate::study::guard::YEARS;
 
 /// Longest text of a cell, in characters.
 const LONGEST: usize = 5_000;
@@ -104,6 +106,7 @@ pub fn day(text: &str) -> Result<NaiveDate, String> {
     ["%Y-%m-%d", "%d.%m.%Y"]
         .iter()
         .find_map(|form| NaiveDate::parse_from_str(text, form).ok())
+        .filter(|day| YEARS.contains(&day.year()))
         .ok_or_else(|| {
             format!(
                 "{} is no day; expected one such as 2025-03-04 or 4.3.2025.",
@@ -212,6 +215,7 @@ mod tests {
         assert_eq!(day("2025-03-04"), Ok(day_of(2025, 3, 4)));
         assert_eq!(day("4.3.2025"), Ok(day_of(2025, 3, 4)));
         assert!(day("3/4/2025").is_err());
+        assert!(day("4.3.0202").is_err() && day("9999-01-01").is_err());
     }
 
     #[test]

@@ -157,6 +157,38 @@ fn sql_stands_only_in_the_store() {
     }
 }
 
+/// A table that is made but not dropped would stop every rebuild.
+#[test]
+fn every_projected_table_is_dropped_before_those_that_it_points_to() {
+    let schema = std::fs::read_to_string(root().join("src/store/projection.sql")).unwrap();
+    let names = |start: &str| -> Vec<String> {
+        let lines = schema.lines().filter_map(|line| line.strip_prefix(start));
+        let name = |rest: &str| rest.split([' ', ';']).next().unwrap().to_owned();
+        lines.map(name).collect()
+    };
+    let (mut dropped, mut made) = (names("drop table if exists "), names("create table "));
+    let mut in_order = Vec::new();
+    for statement in schema.split("create table ").skip(1) {
+        let own = statement.split(' ').next().unwrap();
+        let parents = statement.split("references ").skip(1);
+        in_order.extend(parents.map(|rest| (own, rest.split(' ').next().unwrap())));
+    }
+    let place = |name: &str| dropped.iter().position(|one| one == name);
+    assert!(in_order.len() > 20, "{in_order:?}");
+    for (child, parent) in in_order
+        .into_iter()
+        .filter(|(child, parent)| child != parent)
+    {
+        assert!(
+            place(child) < place(parent),
+            "{child} is dropped after {parent}"
+        );
+    }
+    dropped.sort();
+    made.sort();
+    assert_eq!(dropped, made);
+}
+
 #[test]
 fn time_and_chance_come_from_the_clock_alone() {
     let words = [

@@ -96,6 +96,7 @@ async fn pieces_are_measured_and_put_out_without_a_network_and_one_is_waived_lat
     assert!(happened(&*desk.record().await, |_| true).is_empty());
     phone.comes_back().await;
     phone.needs_somebody(1).await;
+    assert_eq!(desk.record().await.voidings[&wrong], "another piece");
     // The reading, the waiver, the incident and what was found on the spare went; what was found on a piece that
     // waits did not.
     phone.waits(1).await;

@@ -61,8 +61,7 @@ fn is_open(source: &Source<'_>, line: &ChainLine) -> bool {
         });
     // Where a weather archive was asked for is said to the steward to stay in the journal.
     let is_place = line.kind == "series_added" && line.body.contains("\"latitude\"");
-    let hides = |secret: &String| line.body.contains(secret.as_str());
-    (is_kind || is_shown) && !is_place && !source.hidden.iter().any(hides)
+    (is_kind || is_shown) && !is_place && !source.hidden.is_named_in(&line.body)
 }
 
 fn fields() -> Vec<Field> {

@@ -1,8 +1,8 @@
 //! The tables of the pieces: each piece, its readings with what was corrected, its weighings while it
 //! dried, what was done to it; and the instruments. Only of pieces that may be looked at.
 
-use super::Source;
 use super::table::{Cell, Field, Kind, SAID, Table, field, text};
+use super::{NAMES_BLIND, Source};
 use crate::analysis::findings::Findings;
 use crate::report::download::{self, CsvFault};
 use crate::study::plan::Plan;
@@ -192,6 +192,7 @@ pub(super) fn readings(source: &Source<'_>) -> Table {
     table.refers = vec![("specimen", "specimens", "specimen")];
     table.missing = vec![
         SAID,
+        NAMES_BLIND,
         ("unknown_instrument", "the instrument is not on record"),
     ];
     let told = source.record.readings.iter();
@@ -202,8 +203,9 @@ pub(super) fn readings(source: &Source<'_>) -> Table {
 
 fn reading(source: &Source<'_>, found: &ReadingRecord) -> Vec<Cell> {
     let r = &found.reading;
-    let is_changed = found.supersedes.is_some() || found.standing == Standing::Void;
-    let note = found.note.as_deref().filter(|_| is_changed);
+    let why_void = source.record.voidings.get(&found.entry).map(String::as_str);
+    let why_corrected = found.note.as_deref().filter(|_| found.supersedes.is_some());
+    let note = why_void.or(why_corrected);
     vec![
         Cell::Text(found.entry.to_string()),
         Cell::Text(r.specimen.to_string()),
@@ -220,7 +222,7 @@ fn reading(source: &Source<'_>, found: &ReadingRecord) -> Vec<Cell> {
         Cell::Moment(found.taken_at),
         standing(found.standing),
         Cell::words(found.supersedes.map(|entry| entry.to_string()), ""),
-        Cell::words(note, ""),
+        source.said(note.unwrap_or_default()),
     ]
 }
 

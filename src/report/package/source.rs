@@ -6,12 +6,11 @@ use super::table::{Cell, Reason};
 use super::{Curve, Extra};
 use crate::analysis::climate::SeriesValues;
 use crate::analysis::findings::Findings;
-use crate::study::allocation::Place;
+use crate::report::hidden::Hidden;
 use crate::study::code::Code;
 use crate::study::ids::InstrumentId;
 use crate::study::plan::Plan;
-use crate::study::record::{SpecimenRecord, StudyRecord};
-use crate::study::specimen::Whereabouts;
+use crate::study::record::StudyRecord;
 
 /// Everything that the tables are made of.
 pub(super) struct Source<'r> {
@@ -23,7 +22,7 @@ pub(super) struct Source<'r> {
     /// Codes of the pieces that may be looked at.
     pub(super) told: BTreeSet<&'r str>,
     /// Codes and ids that must not occur in what is handed out.
-    pub(super) hidden: BTreeSet<String>,
+    pub(super) hidden: Hidden,
     /// What has room beside the tables.
     pub(super) room: Room,
 }
@@ -37,7 +36,7 @@ impl<'r> Source<'r> {
     ) -> Self {
         let told = findings.specimens.iter().map(|piece| piece.code.as_str());
         let told: BTreeSet<&str> = told.collect();
-        let hidden = hidden(record, &told);
+        let hidden = Hidden::of(record, &told);
         Self {
             record,
             plan,
@@ -52,8 +51,7 @@ impl<'r> Source<'r> {
 
     /// Words that somebody wrote; kept back when they name what is hidden.
     pub(super) fn said(&self, words: &str) -> Cell {
-        let names_one = |secret: &String| words.contains(secret.as_str());
-        match self.hidden.iter().any(names_one) {
+        match self.hidden.is_named_in(words) {
             true => Cell::Missing(NAMES_BLIND.0),
             false => Cell::words(Some(words), ""),
         }
@@ -153,41 +151,4 @@ pub(super) fn left_out(extra: &Extra, room: Room) -> Vec<String> {
 
 fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
-}
-
-/// What nobody may read yet: the codes of pieces that the findings do not tell of, and codes and ids of
-/// consignments that are still blind. Spare and rejected pieces never come into findings; they are hidden
-/// only while something else is, since an allocation names them all.
-fn hidden(record: &StudyRecord, told: &BTreeSet<&str>) -> BTreeSet<String> {
-    let is_apart = |piece: &SpecimenRecord| {
-        let is_allocated = piece
-            .place
-            .as_ref()
-            .is_some_and(|place| !matches!(place, Place::Spare));
-        piece.whereabouts == Whereabouts::Rejected || !is_allocated
-    };
-    let untold = record.specimens.iter();
-    let (apart, awaited): (Vec<&SpecimenRecord>, Vec<&SpecimenRecord>) = untold
-        .filter(|piece| !told.contains(piece.code.as_str()))
-        .partition(|piece| is_apart(piece));
-    let mut hidden: BTreeSet<String> = awaited.iter().map(|piece| piece.code.to_string()).collect();
-    for consignment in record.consignments.iter().filter(|c| c.is_blind()) {
-        hidden.insert(consignment.id.to_string());
-        hidden.extend(
-            consignment
-                .pieces
-                .iter()
-                .map(|piece| piece.blind.to_string()),
-        );
-        hidden.extend(
-            consignment
-                .pieces
-                .iter()
-                .map(|piece| piece.specimen.to_string()),
-        );
-    }
-    if !hidden.is_empty() {
-        hidden.extend(apart.iter().map(|piece| piece.code.to_string()));
-    }
-    hidden
 }

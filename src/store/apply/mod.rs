@@ -22,7 +22,7 @@ use crate::clock::hex;
 use crate::study::entry::Entry;
 
 /// Version of the projected tables; a database with another one is rebuilt when it is opened.
-pub(super) const PROJECTION_VERSION: i64 = 13;
+pub(super) const PROJECTION_VERSION: i64 = 14;
 
 /// Where an entry stands, as the functions below need it.
 struct At<'r> {

@@ -28,7 +28,7 @@ pub(super) async fn apply(db: &mut SqliteConnection, at: &At<'_>, entry: &Entry)
             .await?;
             read(db, at, reading, Some(earlier)).await
         }
-        Entry::Voided { entry } => void(db, &entry.to_string()).await,
+        Entry::Voided { entry } => void(db, at, &entry.to_string()).await,
         Entry::AllocationDrawn(drawn) => allocate(db, at, drawn).await,
         Entry::GroupingReported { rows } => {
             let drawn = Allocated {
@@ -180,7 +180,15 @@ async fn read(
 }
 
 /// Declares an entry void wherever it stands; pieces go back to where they were before it.
-async fn void(db: &mut SqliteConnection, entry: &str) -> Applied {
+async fn void(db: &mut SqliteConnection, at: &At<'_>, entry: &str) -> Applied {
+    sqlx::query!(
+        "insert into voiding (entry, study, by_entry) values (?1, ?2, ?3)",
+        entry,
+        at.study,
+        at.entry
+    )
+    .execute(&mut *db)
+    .await?;
     sqlx::query!(
         "update reading set standing = 'void' where entry = ?1",
         entry

@@ -241,6 +241,7 @@ async fn load(
         checks: record_pieces::checks(db, id).await?,
         specimens,
         readings: record_pieces::readings(db, id).await?,
+        voidings: record_pieces::voidings(db, id).await?,
         draws: record_pieces::draws(db, id).await?,
         drying: record_drying::drying(db, id).await?,
         series: record_series::series(db, id).await?,

@@ -1,11 +1,14 @@
 //! The pieces of a study: specimens, readings, draws, waivers, events, incidents. Superseded and void
 //! rows are included and say so; other studies' rows are not.
 
+use std::collections::BTreeMap;
+
 use sqlx::sqlite::SqliteConnection;
 
 use crate::store::rows::{all, bad, choice, json, parsed, place, standing};
 use crate::store::{StoreError, moment_from_text};
 use crate::study::custody::Handling;
+use crate::study::ids::EntryId;
 use crate::study::reading::{MoistureState, Occasion, Quantity, Reading};
 use crate::study::record::{
     CheckRecord, DrawRecord, EventKind, EventRecord, IncidentRecord, ReadingRecord, SpecimenRecord,
@@ -106,6 +109,23 @@ pub(super) async fn readings(
         });
     }
     Ok(readings)
+}
+
+/// Why entries were declared void, by the entry; an erased reason is missing.
+pub(super) async fn voidings(
+    db: &mut SqliteConnection,
+    study: &str,
+) -> Result<BTreeMap<EntryId, String>, StoreError> {
+    let query = sqlx::query!(
+        r#"select v.entry, j.note as "note!"
+        from voiding v join journal j on j.id = v.by_entry
+        where v.study = ?1 and j.note is not null"#,
+        study
+    );
+    let rows = all(&mut *db, DOING, query).await?;
+    rows.into_iter()
+        .map(|row| Ok((parsed("entry", &row.entry)?, row.note)))
+        .collect()
 }
 
 pub(super) async fn draws(

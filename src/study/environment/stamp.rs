@@ -2,11 +2,12 @@
 //! with or without an offset from UTC.
 
 use chrono::{
-    DateTime, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc,
+    DateTime, Datelike, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc,
 };
 use chrono_tz::Tz;
 
 use crate::study::choice::choice;
+use crate::study::guard::YEARS;
 
 choice! {
     /// How day, month and year stand in a file.
@@ -35,6 +36,11 @@ impl DateOrder {
     /// Reads a moment; a day alone is its midnight.
     #[must_use]
     pub fn read(self, text: &str) -> Option<Stamp> {
+        let is_countable = |stamp: &Stamp| YEARS.contains(&stamp.local.year());
+        self.stamp(text).filter(is_countable)
+    }
+
+    fn stamp(self, text: &str) -> Option<Stamp> {
         let text = text.trim();
         if self == Self::Unix {
             let is_digits =
@@ -100,7 +106,9 @@ fn offset(clock: &str) -> Option<(&str, Option<FixedOffset>)> {
 /// Reads `+02:00`, `-0330` or `+2`.
 fn fixed(text: &str) -> Option<FixedOffset> {
     let digits = text.get(1..)?.replace(':', "");
-    let is_number = digits.bytes().all(|b| b.is_ascii_digit());
+    if !digits.bytes().all(|b| b.is_ascii_digit()) {
+        return None;
+    }
     let (hours, minutes) = match digits.len() {
         1 | 2 => (digits.as_str(), "0"),
         4 => digits.split_at(2),
@@ -112,7 +120,7 @@ fn fixed(text: &str) -> Option<FixedOffset> {
     } else {
         seconds
     };
-    FixedOffset::east_opt(signed).filter(|_| is_number && seconds <= 14 * 3600)
+    FixedOffset::east_opt(signed).filter(|_| seconds <= 14 * 3600)
 }
 
 /// Reads `14:05`, `14:05:09.5` or `02:05 PM`.
@@ -225,7 +233,11 @@ mod tests {
             (MonthDayYear, "04/30/2026 13:05 PM"),
             (YearMonthDay, "2026-04-30 24:61"),
             (YearMonthDay, "12.5"),
+            // Found by the fuzzer: three bytes of one sign stand where a digit ends.
+            (YearMonthDay, "2026-04-30T10:00:00+\u{2018}1"),
             (Unix, "12.5"),
+            (YearMonthDay, "0000-01-01 10:00"),
+            (Unix, "99999999999"),
         ] {
             assert_eq!(order.read(text), None, "{text}");
         }

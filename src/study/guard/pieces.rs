@@ -1,11 +1,12 @@
-//! Rules about specimens: making, reading, allocating, putting out, handling, taking in.
+//! Rules about specimens: making, reading, putting out, handling, taking in.
 
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
 
+use super::allocation::allocated;
 use super::{CLOCK_TOLERANCE, Refusal, drying};
-use crate::study::allocation::{self, Place, Placed};
+use crate::study::allocation::{self, Place};
 use crate::study::code::Code;
 use crate::study::custody::{Handled, Handling, NamelessFound, PutOut, TakenIn};
 use crate::study::entry::Entry;
@@ -59,6 +60,9 @@ pub(super) fn check(
         Entry::NamelessFound(found) => nameless(found, standing, study, now),
         Entry::Incident(incident) => {
             let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
+            if incident.until.is_some_and(|until| until < incident.from) {
+                return Err(Refusal::OverBeforeItBegan);
+            }
             let holders = std::iter::once(&incident.holder).chain(&incident.into_holder);
             all_holders(plan, holders.map(String::as_str))
         }
@@ -220,39 +224,6 @@ fn voided(standing: &Standing) -> Result<(), Refusal> {
     } else {
         Ok(())
     }
-}
-
-fn allocated(rows: &[Placed], standing: &Standing, study: &StudyStanding) -> Result<(), Refusal> {
-    let (_, plan) = study.plan.as_ref().ok_or(Refusal::NoPlan)?;
-    if rows.is_empty() {
-        return Err(Refusal::NoPieces);
-    }
-    if !study.is_after_the_fact && (study.is_sealed || study.is_out || study.is_consigned) {
-        return Err(Refusal::AllocationInUse);
-    }
-    for row in rows {
-        let piece = find(&row.specimen, standing)?;
-        if !study.is_after_the_fact {
-            is_at(&row.specimen, piece, &[Whereabouts::Bench])?;
-        } else if piece.whereabouts != Whereabouts::Bench && piece.place.is_some() {
-            return Err(Refusal::AllocationInUse);
-        }
-        if let Place::Exposed {
-            condition,
-            stage_days,
-            holder,
-        } = &row.place
-        {
-            let fits = plan.stage(*stage_days).is_some()
-                && plan
-                    .holder(holder)
-                    .is_some_and(|(c, _)| c.key == *condition);
-            if !fits {
-                return Err(Refusal::WrongAllocation);
-            }
-        }
-    }
-    Ok(())
 }
 
 pub(super) fn not_ahead(

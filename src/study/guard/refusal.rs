@@ -10,6 +10,10 @@ use crate::study::specimen::Whereabouts;
 pub enum Refusal {
     /// The entry needs a reason in words and has none.
     ReasonMissing,
+    /// A day or moment lies outside of the years that can be counted with.
+    NoSuchDay(String),
+    /// What happened to a holder ends before it begins.
+    OverBeforeItBegan,
     /// The entry belongs to another chain.
     WrongChain,
     /// There is no such study.
@@ -169,6 +173,10 @@ impl fmt::Display for Refusal {
             Self::NoRetest(code, why) => {
                 write!(f, "{code} cannot stand for an invalid test: {why}.")
             }
+            Self::NoSuchDay(day) => {
+                let (first, last) = (super::YEARS.start(), super::YEARS.end());
+                write!(f, "{day} must lie between the years {first} and {last}.")
+            }
             Self::BeforeLastEvent(code) => write!(
                 f,
                 "The time lies before the last thing that happened to {code}; check the date, or \
@@ -261,6 +269,7 @@ impl Refusal {
                 "The allocation does not fit the plan or the pieces; draw it again."
             }
             Self::NoSuchHolder => "There is no such holder in the plan.",
+            Self::OverBeforeItBegan => "The last day lies before the first one.",
             Self::InTheFuture => "The time lies in the future; check the date, or confirm it.",
             Self::NoSuchConsignment => "There is no such consignment in this study.",
             Self::MixedContents => {

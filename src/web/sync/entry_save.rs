@@ -6,11 +6,12 @@
 //! sender's queue.
 
 use super::entry_asked;
+use super::entry_typed;
 use super::nameless;
 use crate::store::NotTaken;
 use crate::study::code::Code;
 use crate::study::entry::{Actor, Chain, Entry, Envelope, Receipt, VERSION};
-use crate::study::guard::Refusal;
+use crate::study::guard::{self, Refusal};
 use crate::study::ids::{AccountId, EntryId, LinkId, StudyId};
 use crate::study::typed::{TEXT_LIMIT, clean};
 use crate::web::App;
@@ -309,7 +310,10 @@ fn dressed(sent: Sent, entry: Entry, actor: Actor) -> Result<Envelope, (u16, Str
         .as_deref()
         .map(|note| clean("note", "The note", note, TEXT_LIMIT));
     let note = note.transpose().map_err(|fault| (422, fault.sentence))?;
-    Ok(Envelope {
+    if let Some(sentence) = entry_typed::mistyped(&entry) {
+        return Err((422, sentence));
+    }
+    let envelope = Envelope {
         id: EntryId(sent.id),
         chain: Chain::Study(StudyId(sent.study)),
         actor,
@@ -319,7 +323,10 @@ fn dressed(sent: Sent, entry: Entry, actor: Actor) -> Result<Envelope, (u16, Str
         time_zone: sent.time_zone,
         note: note.filter(|note| !note.is_empty()),
         entry,
-    })
+    };
+    // What is asked before the journal's own rules counts with days already.
+    guard::has_countable_days(&envelope).map_err(|why| (422, why.to_string()))?;
+    Ok(envelope)
 }
 
 /// Whoever is signed in, or the lab link for the entry's consignment whose cookie came along.

@@ -4,6 +4,7 @@
 mod entry_asked;
 pub(super) mod entry_save;
 pub(super) mod entry_set_aside;
+mod entry_typed;
 pub(super) mod greeting_save;
 mod nameless;
 pub(super) mod page_list;

@@ -1,5 +1,7 @@
 //! The parts of an invented record: pieces, readings, consignments, tests.
 
+use std::collections::BTreeMap;
+
 use chrono::{Duration, NaiveDate};
 use uuid::Uuid;
 
@@ -234,6 +236,7 @@ pub fn empty(plan: &Plan, sha256: &str) -> StudyRecord {
         checks: Vec::new(),
         specimens: Vec::new(),
         readings: Vec::new(),
+        voidings: BTreeMap::new(),
         draws: vec![DrawRecord {
             drawn: Allocated {
                 draw: 1,
