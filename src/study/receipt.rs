@@ -91,6 +91,17 @@ impl ParcelReceipt {
         faults.and_some(read())
     }
 
+    /// The fields of the form, its time in this zone.
+    #[must_use]
+    pub fn to_fields(&self, zone: &str) -> Typed {
+        let mut typed = Typed::default();
+        typed.set("at", when::field(self.at, zone));
+        typed.set("count", self.count.to_string());
+        typed.set("seal", self.seal.key());
+        typed.set("seal_number", self.seal_number.clone());
+        typed
+    }
+
     /// Its seal in words.
     #[must_use]
     pub fn seal_words(&self) -> String {

@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use crate::analysis::piece::{Fate, Flag};
 use crate::analysis::property::PieceProperty;
 use crate::study::break_test::FailureMode;
+use crate::study::break_test::block;
 use crate::study::break_test::failure::FailureShares;
 use crate::study::property::Property;
 use crate::study::specimen::{Identity, Recovery};
@@ -110,7 +111,10 @@ pub(super) fn more(cells: &Cells<'_>, problems: &mut Problems) -> More {
         is_nameless: cells
             .fixed(Fixed::Nameless, problems, cell::claim)
             .unwrap_or_default(),
-        mode: cells.fixed(Fixed::FailureMode, problems, |t| cell::one_of(t, &modes)),
+        mode: cells.fixed(Fixed::FailureMode, problems, |t| {
+            // Keys as an edition writes them; of a spreadsheet the words of a bench.
+            block::mode(t).ok_or_else(|| cell::expected(t, &modes))
+        }),
         failure: failure(cells, problems),
         session: cells.fixed(Fixed::Session, problems, cell::count),
         flags: cells

@@ -159,6 +159,27 @@ async fn masses_are_told_from_forces_and_slips_are_asked_about() {
     );
     let refused = lab.store(&Sheet::of(&shown, STORE)).await;
     assert!(refused.refused().fault("unit-0").contains("masses"));
+    // A mass beside its load stays a question when the rows are looked at again, until a pull is said to be meant.
+    let beside = lab.block("Load", &["31.2 kg"]);
+    let shown = lab.look(&beside, None).await;
+    let unit = Sheet::of(shown.ok(), "form[action$='/grid']")
+        .value("unit")
+        .to_owned();
+    let again = async |unit: &str| {
+        let form = Form::new()
+            .text("block", beside.clone())
+            .text("unit", unit.to_owned());
+        let page = format!("{}/grid", lab.path);
+        let request = lab.tester.request(Method::POST, &page);
+        let request = request
+            .header("sec-fetch-site", "same-origin")
+            .multipart(form);
+        lab.tester.send(request).await
+    };
+    let shown = again(&unit).await;
+    assert!(shown.ok().fault("unit-0").contains("masses"), "{unit}");
+    let shown = again("gf").await;
+    assert_eq!(Sheet::of(shown.ok(), STORE).value("unit-0"), "kgf");
     assert!(
         lab.tests().await.is_empty(),
         "a mass is not taken for newtons"
@@ -221,6 +242,21 @@ async fn files_come_as_csv_or_sheet_and_what_is_neither_is_named() {
     let refused = lab.store(&sheet).await;
     assert!(!refused.refused().fault("outcome-0").is_empty());
     lab.store(&sheet.with("outcome-0", "invalid")).await.is(303);
+    // A word that is not understood is never taken for valid, nor one for a number dropped.
+    let odd = format!(
+        "Code;Load N;Valid?;Failure\n{};heavy;void;broke\n",
+        lab.codes[1]
+    );
+    let shown = lab.look(&odd, None).await;
+    assert!(shown.ok().fault("outcome-0").contains("“void”"));
+    let sheet = Sheet::of(&shown, STORE);
+    assert_eq!(
+        (sheet.value("load-0"), sheet.value("outcome-0")),
+        ("heavy", "")
+    );
+    let refused = lab.store(&sheet).await;
+    let told = ["load-0", "outcome-0"].map(|field| refused.refused().fault(field));
+    assert!(told.iter().all(|fault| !fault.is_empty()), "{told:?}");
     let tests = lab.tests().await;
     assert_eq!(tests[0].test.outcome, Outcome::Invalid);
     assert_eq!(tests[0].note.as_deref(), Some("fell off the bench"));

@@ -3,7 +3,7 @@
 
 use crate::house::program::{Program, token};
 use crate::house::ready::{Wanted, at_the_lab};
-use crate::house::{TestServer, told};
+use crate::house::{TestServer, camera, told};
 use overwinter::commands::demo::script::Script;
 use overwinter::commands::demo::{PEGS, plan::plan};
 use overwinter::study::code::Code;
@@ -161,10 +161,17 @@ async fn a_balance_sends_its_readings() {
 /// A mass ten times its siblings' is asked about as on the desk's page, and is kept with its mark once confirmed.
 async fn off_its_siblings(program: &Program, script: &Script) {
     let listed = program.get("/api/v1/pieces").await.ok().json();
-    let mut pieces = listed["pieces"].as_array().unwrap().iter();
-    let piece = pieces.find(|one| one["missing"] != json!([]));
-    let piece = piece.expect("one is not weighed");
-    let mut reading = piece["missing"][0].clone();
+    let mut missing = listed["pieces"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .flat_map(|piece| {
+            let all = piece["missing"].as_array().unwrap().iter();
+            all.map(move |one| (piece, one))
+        });
+    let found = missing.find(|(_, one)| one["quantity"] == "mass");
+    let (piece, wanted) = found.expect("one is not weighed");
+    let mut reading = wanted.clone();
     reading.as_object_mut().unwrap().remove("count");
     reading["specimen"] = piece["code"].clone();
     let mut instruments = listed["instruments"].as_array().unwrap().iter();
@@ -189,6 +196,12 @@ async fn off_its_siblings(program: &Program, script: &Script) {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_machine_sends_its_tests_and_curves() {
     let server = TestServer::start().await;
+    // The example says that its tests are of today, by the computer's own calendar.
+    let behind = chrono::Utc::now() - server.app.clock.now();
+    server
+        .app
+        .clock
+        .advance(behind.max(chrono::TimeDelta::zero()));
     let ready = Wanted::small().ready(&server, "ada").await;
     let consignment = ready.pack("baseline", &ready.baseline()).await;
     let (tester, lab) = at_the_lab(&server, &ready.link(&consignment).await).await;
@@ -201,11 +214,19 @@ async fn a_machine_sends_its_tests_and_curves() {
     let file = folder.path().join("run 1.csv");
     std::fs::write(&file, crate::lab_curves::curve("Weg [mm];Kraft [N]", 312.0)).unwrap();
     let file = file.to_str().unwrap().to_owned();
+    let shot = folder.path().join("box.jpg");
+    std::fs::write(&shot, camera::jpeg(64, 48, 1)).unwrap();
     let with = [
         ("TOKEN", secret.as_str()),
         ("CURVE", file.as_str()),
         ("PIECE", piece.as_str()),
+        ("PICTURE", shot.to_str().unwrap()),
     ];
+    let said = run(&server, "photograph", folder.path(), &with, "").await;
+    assert!(
+        said.contains("\"status\":201") && said.contains("\"status\":200"),
+        "{said}"
+    );
     let said = run(&server, "curve", folder.path(), &with, "").await;
     assert!(
         said.contains("\"needs_a_look\":false") && said.contains(&piece),

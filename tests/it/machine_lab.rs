@@ -1,10 +1,12 @@
 //! The tester's side by machine alone: slips are asked about as on the page, and the lab's record, the parcel's
 //! receipt and what differs go through the same door, with rights no wider than the page's.
 
-use crate::house::Program;
+use crate::house::{Program, camera};
 use crate::lab_curves::curve;
 use crate::machine::Both;
 use overwinter::study::record::TestRecord;
+use reqwest::Method;
+use reqwest::multipart::{Form, Part};
 use serde_json::{Value, json};
 
 /// A test of a piece, its load in newtons.
@@ -195,7 +197,7 @@ async fn a_labs_record_is_written_and_listed_by_machine() {
     )
     .await;
     assert!(
-        status == 422 && why.contains("added on the lab's page"),
+        status == 422 && why.contains("come with their files"),
         "{why}"
     );
     // The record is the lab's own.
@@ -332,4 +334,156 @@ async fn a_parcel_is_received_and_its_differences_settled_by_machine_from_both_s
     );
     let long = json!({ "at": "2026-03-02T10:00:00Z", "count": 3, "seal": "none", "seal_number": "7".repeat(400) });
     assert_eq!(sent(&both, tester, "receipt_noted", long, "").await.0, 422);
+}
+
+/// Sends an entry with a file; its answer.
+async fn with_file(both: &Both, entry: &Value, file: (&str, &[u8])) -> Value {
+    let (name, bytes) = (file.0.to_owned(), file.1.to_vec());
+    let form = Form::new()
+        .text("entry", entry.to_string())
+        .part("file", Part::bytes(bytes).file_name(name));
+    let program = &both.of_tester;
+    let request = program.request(Method::POST, "/api/v1/entries/file");
+    let shown = program.send(request.multipart(form)).await;
+    shown.ok().json()["receipts"][0].clone()
+}
+
+/// Photographs, a logger's file and a certificate go through a door of their own, with the page's rules: once by
+/// entry id, for the token's own consignment, refused in words.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_rests_on_a_file_is_sent_by_machine_once_and_within_the_tokens_rights() {
+    let both = Both::set_up().await;
+    let one = both.half.record().await.consignments[0].clone();
+    let jpeg = camera::jpeg(64, 48, 1);
+    let shot = ("box.jpg", jpeg.as_slice());
+    let body = json!({ "blinds": [one.pieces[0].blind] });
+    let entry = both.entry("arrival_photographed", body);
+    assert_eq!(with_file(&both, &entry, shot).await["status"], 201);
+    assert_eq!(with_file(&both, &entry, shot).await["status"], 200);
+    let other = camera::jpeg(48, 64, 1);
+    assert_eq!(
+        with_file(&both, &entry, ("box.jpg", &other)).await["status"],
+        422
+    );
+    // ISO 8601 days with UTC in the header: nothing is guessed.
+    let log = "Logger 7, times in UTC\nTime;Temperature (°C)\n2026-03-01 08:00;4,5\n2026-03-01 09:00;21,0\n";
+    let logged = both.entry("transit_logged", json!({ "name": "logger 7" }));
+    assert_eq!(
+        with_file(&both, &logged, ("log.csv", log.as_bytes())).await["status"],
+        201
+    );
+    assert_eq!(
+        with_file(&both, &logged, ("log.csv", log.as_bytes())).await["status"],
+        200
+    );
+    let pdf = b"%PDF-1.7 calibrated";
+    let cell = json!({ "equipment": { "kind": "load_cell", "name": "cell 9", "class": "0.5", "range_to": 500 } });
+    let kept = both.entry("equipment_kept", cell);
+    assert_eq!(
+        with_file(&both, &kept, ("cell.pdf", pdf)).await["status"],
+        201
+    );
+    assert_eq!(
+        with_file(&both, &kept, ("cell.pdf", pdf)).await["status"],
+        200
+    );
+    let listed = both.of_tester.get("/api/v1/equipment").await.ok().json();
+    let mut items = listed["equipment"].as_array().unwrap().iter();
+    let item = items.find(|one| one["name"] == "cell 9").expect("the cell");
+    assert_eq!(item["has_paper"], true);
+    let page = both
+        .tester
+        .open(&format!(
+            "{}/equipment/{}/paper",
+            both.lab,
+            item["entry"].as_str().unwrap()
+        ))
+        .await;
+    assert_eq!(page.ok().bytes.as_slice(), &pdf[..], "byte for byte");
+    let page = both.tester.open(&format!("{}/parcel", both.lab)).await;
+    assert!(page.ok().body().contains("logger 7") && page.body().contains("/parcel/photographs/"));
+    let two = "Time;Temperature (°C)\n03/04/2026 08:00;4.5\n03/04/2026 09:00;5.5\n";
+    let foreign = json!({ "consignment": both.id(), "blinds": [] });
+    let hashed = json!({ "equipment": { "kind": "load_cell", "name": "cell 9", "paper": {
+        "name": "a.pdf", "kind": "application/pdf", "sha256": "ab".repeat(32), "bytes": 7 } } });
+    let nobody = json!({ "blinds": ["0000000"] });
+    for (kind, body, file, word) in [
+        ("arrival_photographed", json!({}), &b"no picture"[..], ""),
+        ("arrival_photographed", json!({}), &b""[..], ""),
+        (
+            "arrival_photographed",
+            foreign,
+            &jpeg,
+            "another consignment",
+        ),
+        ("arrival_photographed", nobody, &jpeg, "not readable"),
+        (
+            "transit_logged",
+            json!({ "name": "" }),
+            log.as_bytes(),
+            "name is missing",
+        ),
+        (
+            "transit_logged",
+            json!({ "name": "l" }),
+            &[0, 159, 146, 150],
+            "",
+        ),
+        (
+            "transit_logged",
+            json!({ "name": "l" }),
+            two.as_bytes(),
+            "its layout",
+        ),
+        (
+            "equipment_kept",
+            json!({ "equipment": { "kind": "load_cell", "name": "x" } }),
+            b"MZ",
+            "none of them",
+        ),
+        (
+            "equipment_kept",
+            json!({ "equipment": { "kind": "load_cell", "name": "a\u{7}b" } }),
+            pdf,
+            "name",
+        ),
+        ("equipment_kept", hashed, pdf, "come as the parts"),
+        ("finished", json!({}), pdf, "these kinds"),
+    ] {
+        let refused = with_file(&both, &both.entry(kind, body), ("f", file)).await;
+        let why = refused["problem"]["detail"].as_str().unwrap_or_default();
+        assert!(
+            refused["status"] == 422 && !why.is_empty() && why.contains(word),
+            "{kind} {word}: {refused}"
+        );
+    }
+    // What a form would refuse is refused of an entry without one.
+    let session = |percent: u32, day: &str| json!({ "machine": "frame 3", "fixture": "pin", "load_unit": "N", "tested_on": day, "room_rh_percent": percent });
+    let receipt =
+        json!({ "at": "2031-03-02T10:00:00Z", "count": 3, "seal": "none", "seal_number": "" });
+    let mut nothing_broke = test_of(&both.untested().await[0], 310.0);
+    nothing_broke["mode"] = json!("no_break");
+    for (kind, body, word) in [
+        ("session_set", session(400, "2026-03-02"), "at most 100"),
+        ("session_set", session(40, "2031-03-02"), "future"),
+        ("receipt_noted", receipt, "future"),
+        ("break_tested", nothing_broke, "at least this load"),
+    ] {
+        let (status, why) = sent(&both, &both.of_tester, kind, body, "").await;
+        assert!(
+            status == 422 && why.contains(word),
+            "{kind}: {status} {why}"
+        );
+    }
+    let plain = both
+        .of_tester
+        .entry(&both.entry("transit_logged", json!({})))
+        .await;
+    assert!(
+        plain["problem"]["detail"]
+            .as_str()
+            .unwrap()
+            .contains("/api/v1/entries/file"),
+        "{plain}"
+    );
 }

@@ -5,6 +5,7 @@ use crate::house::{ChildServer, Person, Shown, TestServer, overwinter};
 use overwinter::analysis::findings::Findings;
 use overwinter::analysis::{analyse, analyse_dataset};
 use overwinter::store::{Hold, Store};
+use overwinter::study::break_test::FailureMode;
 use overwinter::study::record::Standing;
 use overwinter::study::record::StudyRecord;
 use overwinter::tidy::{
@@ -458,7 +459,19 @@ async fn a_workbook_with_a_late_reference_comes_in() {
     let mut book = rust_xlsxwriter::Workbook::new();
     let sheet = book.add_worksheet();
     for (at, name) in [
-        "Sample", "Where", "Kind", "Days", "Jar", "Fmax (N)", "Tested",
+        "Sample",
+        "Where",
+        "Kind",
+        "Days",
+        "Jar",
+        "Fmax (N)",
+        "Tested",
+        "Put out",
+        "Failure",
+        "cohesive_percent",
+        "adhesive_percent",
+        "glue_percent",
+        "failed_at",
     ]
     .iter()
     .enumerate()
@@ -478,6 +491,13 @@ async fn a_workbook_with_a_late_reference_comes_in() {
         }
         sheet.write(n, 5, 300.5 + f64::from(n * n)).unwrap();
         sheet.write(n, 6, "2025-05-01").unwrap();
+        sheet.write(n, 7, "2025-01-01").unwrap();
+        // The words of a bench, and where a bond came apart (ISO 4624).
+        sheet.write(n, 8, "split at the joint").unwrap();
+        for (column, share) in [(9, 60), (10, 30), (11, 10)] {
+            sheet.write(n, column, share).unwrap();
+        }
+        sheet.write(n, 12, "primer / steel").unwrap();
     }
     let bytes = book.save_to_buffer().unwrap();
     let (path, page) = looked(&ada, "old clips.xlsx", bytes).await;
@@ -485,7 +505,6 @@ async fn a_workbook_with_a_late_reference_comes_in() {
     let chosen = columns(&page);
     let more = [
         ("act", "bring"),
-        ("put_out_on", "2025-01-01"),
         ("time_zone", "UTC"),
         ("slug", "old-clips"),
     ];
@@ -493,6 +512,15 @@ async fn a_workbook_with_a_late_reference_comes_in() {
         .await
         .redirects_to("/desk/old-clips");
     let record = record(&server, "old-clips").await;
+    let tests = record.consignments.iter().flat_map(|one| &one.tests);
+    for test in tests {
+        let failure = test.test.failure.as_ref().expect("its shares");
+        assert_eq!(
+            failure.in_words(),
+            "60 % cohesive, 30 % adhesive, 10 % glue (primer / steel)"
+        );
+        assert_eq!(test.test.mode, FailureMode::LayerSplit);
+    }
     let findings = serde_json::to_value(analyse(&record).unwrap()).unwrap();
     assert_eq!(
         findings["primary"]["judged"].as_array().map(Vec::len),

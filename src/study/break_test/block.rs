@@ -157,6 +157,10 @@ pub fn load(cell: &str) -> (&str, Option<LoadUnit>, bool) {
     let number = rest
         .trim_end_matches(|sign: char| sign.is_alphabetic())
         .trim_end();
+    if number.is_empty() {
+        // A word where a number is expected stays as it was typed.
+        return (rest, None, is_bound);
+    }
     let unit = rest.get(number.len()..).map(str::trim);
     (number, unit.and_then(LoadUnit::of), is_bound)
 }

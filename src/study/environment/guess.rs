@@ -18,6 +18,8 @@ pub struct Guess {
     pub layout: Layout,
     /// What was guessed, and from what.
     pub said: Vec<String>,
+    /// What nobody can tell from the file: its days can be read in more than one way.
+    pub doubt: Option<String>,
 }
 
 /// Looks at a file; `study_zone` is the zone taken when the file names none.
@@ -170,10 +172,14 @@ impl Found {
         ];
         let others = self.orders.iter().skip(1).map(|order| order.label());
         let others: Vec<&str> = others.collect();
-        if !others.is_empty() {
+        let others = others.join(" or ");
+        let doubt = (!others.is_empty()).then(|| {
+            let order = order.label();
+            format!("Its days can be read as {order}, and also as {others}.")
+        });
+        if doubt.is_some() {
             said.push(format!(
-                "Its days can also be read as {}: look whether the period below is the right one.",
-                others.join(" or ")
+                "Its days can also be read as {others}: look whether the period below is the right one."
             ));
         }
         let columns = self.columns(&mut said);
@@ -191,6 +197,7 @@ impl Found {
                 columns,
             },
             said,
+            doubt,
         }
     }
 

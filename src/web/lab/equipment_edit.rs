@@ -174,7 +174,7 @@ async fn keep(
     })?;
     let kept = before.map(|one| one.equipment.clone());
     let (old_paper, old_picture) = kept.map_or((None, None), |one| (one.paper, one.picture));
-    let paper = keep_paper(app, upload, &paper).await?;
+    let paper = keep_paper(app, (upload, "paper"), &paper).await?;
     let picture = keep_picture(app, id, &fields, upload).await?;
     let equipment = read
         .with_files(old_paper, old_picture)
@@ -191,7 +191,7 @@ async fn keep(
     Ok(())
 }
 
-fn paper_faults(bytes: &Bytes) -> Faults {
+pub(super) fn paper_faults(bytes: &Bytes) -> Faults {
     let mut faults = Faults::none();
     if bytes.len() > MOST_BYTES {
         faults.push("paper", "This file is larger than 16 MB.");
@@ -205,7 +205,11 @@ fn paper_faults(bytes: &Bytes) -> Faults {
 }
 
 /// Keeps a certificate or drawing byte for byte.
-async fn keep_paper(app: &App, upload: &Upload, bytes: &Bytes) -> Result<Option<Paper>, WebFault> {
+pub(super) async fn keep_paper(
+    app: &App,
+    (upload, part): (&Upload, &str),
+    bytes: &Bytes,
+) -> Result<Option<Paper>, WebFault> {
     let Some(kind) = PaperKind::of(bytes) else {
         return Ok(None);
     };
@@ -215,7 +219,7 @@ async fn keep_paper(app: &App, upload: &Upload, bytes: &Bytes) -> Result<Option<
     };
     let sha256 = app.store.put_blob(&blob).await?;
     let named = upload.files.iter().zip(&upload.names);
-    let named = named.filter(|((field, _), _)| field == "paper");
+    let named = named.filter(|((field, _), _)| field == part);
     let name = named.map(|(_, name)| name.as_str()).next();
     Ok(Some(Paper {
         name: shown_name(name.unwrap_or_default()),

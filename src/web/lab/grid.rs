@@ -4,9 +4,9 @@
 use super::blind::{Blind, Piece};
 use super::grid_read;
 use super::row::{self, Choices};
-use crate::study::break_test::BreakTest;
 use crate::study::break_test::block::{self, Block, Column};
 use crate::study::break_test::form::TypedTest;
+use crate::study::break_test::{BreakTest, Outcome};
 use crate::study::code::BlindCode;
 use crate::study::typed::Typed;
 use crate::study::units::{Dimension, Unit, in_digits, positive};
@@ -35,6 +35,8 @@ pub(super) struct GridPage {
     columns: Vec<ColumnRow>,
     kinds: Pairs,
     units: Pairs,
+    /// Validities, the first one empty: nothing that was not understood is taken for valid.
+    outcomes: Pairs,
     lines: Vec<Line>,
     choices: Choices,
     /// What was stored just now; empty when nothing was.
@@ -183,6 +185,9 @@ pub(super) fn page(
             .chain(Unit::of(Dimension::Force).map(|unit| (unit.key(), unit.symbol())))
             .collect(),
         lines: lines.collect(),
+        outcomes: std::iter::once(("", "choose …"))
+            .chain(Outcome::ALL.map(|one| (one.key(), one.label())))
+            .collect(),
         choices: Choices::of(&blind),
         blind,
         stored,

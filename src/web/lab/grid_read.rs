@@ -53,6 +53,12 @@ pub(super) fn understood(app: &App, blind: &Blind, block: &Block, typed: &Typed)
         if unit.is_err() {
             faults.push(name("unit", at), MASS);
         }
+        let words = block.cell(at, "outcome");
+        if !words.is_empty() && block::outcome(words).is_none() {
+            let short: String = words.chars().take(40).collect();
+            let sentence = format!("Whether it is valid is not clear from “{short}”: choose it.");
+            faults.push(name("outcome", at), sentence);
+        }
         pairs.push((name("entry", at), act::fresh(app)));
         pairs.push((name("unit", at), key(unit.unwrap_or(None))));
         let fields = fields(block, at).into_iter();

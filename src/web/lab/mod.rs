@@ -4,7 +4,7 @@
 //! ([`parcel_show`], [`parcel_logger`]), a sheet for the bench ([`sheet_show`]), the machine's files
 //! ([`curve_list`], [`curve_file`], [`curve_keep`]), the end ([`consignment_finish`]) and the receipt
 //! ([`receipt_show`]); what a tester's programs see ([`program_pieces`], [`program_curves`],
-//! [`program_equipment`]), what they are asked ([`program_asks`]), and their tokens ([`token_list`]).
+//! [`program_equipment`], [`program_files`]), what they are asked ([`program_asks`]), and their tokens ([`token_list`]).
 //!
 //! Everything that a page shows comes from [`blind`], which holds what a tester may know and nothing
 //! else: no handler here gives a template anything of the study itself.
@@ -31,6 +31,7 @@ pub(super) mod parcel_show;
 pub(super) mod program_asks;
 pub(super) mod program_curves;
 pub(super) mod program_equipment;
+pub(super) mod program_files;
 pub(super) mod program_pieces;
 pub(super) mod receipt_show;
 mod row;

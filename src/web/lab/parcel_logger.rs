@@ -25,7 +25,7 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
 /// The largest logger file, in bytes.
-const MOST_BYTES: usize = 16 * 1024 * 1024;
+pub(super) const MOST_BYTES: usize = 16 * 1024 * 1024;
 const ZONE: &str = "UTC";
 
 #[derive(Template)]
@@ -41,7 +41,7 @@ struct LoggerPage {
 }
 
 /// Under what a consignment's files are kept: its own id, so that no link reaches another's.
-fn shelf(blind: &Blind) -> StudyId {
+pub(super) fn shelf(blind: &Blind) -> StudyId {
     StudyId(blind.id.0)
 }
 
@@ -199,7 +199,7 @@ pub(in crate::web) async fn save(
 }
 
 /// Keeps the values and makes the entry.
-async fn transit(
+pub(super) async fn transit(
     app: &App,
     blind: &Blind,
     file: &str,

@@ -26,7 +26,7 @@ use axum::response::{IntoResponse, Response};
 /// Moments on the lab's face are in UTC: the study's own zone would tell where it is.
 const ZONE: &str = "UTC";
 /// More photographs than this of one parcel are a mistake.
-const MOST_PHOTOGRAPHS: usize = 200;
+pub(super) const MOST_PHOTOGRAPHS: usize = 200;
 
 #[derive(Template)]
 #[template(path = "lab/parcel_show.html")]
@@ -54,17 +54,12 @@ impl Forms {
             typed.set(act::ENTRY, act::fresh(app));
             typed
         };
-        let mut receipt = entry();
-        match &blind.receipt {
-            Some(known) => {
-                receipt.set("at", when::field(known.at, ZONE));
-                receipt.set("count", known.count.to_string());
-                receipt.set("seal", known.seal.key());
-                receipt.set("seal_number", known.seal_number.clone());
-                receipt.set("note", blind.receipt_note.clone().unwrap_or_default());
-            }
-            None => receipt.set("at", when::field(app.clock.now(), ZONE)),
-        }
+        let mut receipt = match &blind.receipt {
+            Some(known) => known.to_fields(ZONE),
+            None => Typed::from([("at", when::field(app.clock.now(), ZONE).as_str())]),
+        };
+        receipt.set("note", blind.receipt_note.clone().unwrap_or_default());
+        receipt.set(act::ENTRY, act::fresh(app));
         Self {
             receipt: Form::filled(receipt),
             settle: Form::filled(entry()),

@@ -83,7 +83,7 @@ async fn item(
 ) -> Result<Option<Objection>, WebFault> {
     let own = &kept.equipment;
     if own.paper.is_some() || own.picture.is_some() {
-        let sentence = "Certificate and picture of an item are added on the lab's page.";
+        let sentence = "Certificate and picture come with their files: on the lab's page, or to POST /api/v1/entries/file.";
         return Ok(Some(Objection::Refused(sentence.to_owned())));
     }
     let blind = Blind::load(app, lab).await?;

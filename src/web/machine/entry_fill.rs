@@ -57,8 +57,15 @@ fn fill_body(token: &TokenAccess, kind: &str, body: &mut Map<String, Value>) -> 
             consignment(body);
             return agree(body, "max_load_n", Some(Dimension::Force));
         }
-        "session_set" | "arrived" | "guessed" | "finished" | "receipt_noted"
-        | "difference_settled" | "equipment_kept" => {
+        "session_set"
+        | "arrived"
+        | "guessed"
+        | "finished"
+        | "receipt_noted"
+        | "difference_settled"
+        | "equipment_kept"
+        | "arrival_photographed"
+        | "transit_logged" => {
             consignment(body);
             return Ok(());
         }

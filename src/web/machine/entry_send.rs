@@ -8,6 +8,7 @@ use crate::study::ids::EntryId;
 use crate::web::App;
 use crate::web::extract::JsonBody;
 use crate::web::fault::{JsonFault, Problem, WebFault};
+use crate::web::lab::program_files::FILE_ALONE;
 use crate::web::steward::program_asks;
 use crate::web::sync::entry_save::{Answer, sent_by, submitted};
 use crate::web::token::{Holder, TokenAccess};
@@ -18,6 +19,9 @@ use serde_json::{Value, json};
 
 /// Most entries in one batch.
 pub(super) const MOST: usize = 500;
+
+/// Where an entry goes that comes with a file.
+pub(in crate::web) const WITH_FILE: &str = "/api/v1/entries/file";
 
 /// What is sent.
 #[derive(Debug, Deserialize)]
@@ -47,6 +51,11 @@ pub(in crate::web) async fn save(
 async fn one(app: &App, token: &TokenAccess, value: Value) -> Answer {
     let id = value.get("id").and_then(Value::as_str);
     let id = id.and_then(|id| id.parse::<EntryId>().ok()).map(|id| id.0);
+    let kind = value.get("kind").and_then(Value::as_str);
+    if kind.is_some_and(|kind| FILE_ALONE.contains(&kind)) {
+        let sentence = format!("Entries of this kind come with their file: POST {WITH_FILE}.");
+        return Answer::refused(id, 422, sentence);
+    }
     let filled = match entry_fill::fill(token, value) {
         Ok(filled) => filled,
         Err(why) => return Answer::refused(id, 422, why),
@@ -75,7 +84,7 @@ async fn asked(app: &App, token: &TokenAccess, envelope: Envelope) -> Answer {
 }
 
 /// An entry's answer, its refusal as a problem.
-fn told(answer: Answer) -> Value {
+pub(super) fn told(answer: Answer) -> Value {
     let mut told = json!({ "id": answer.id, "status": answer.status });
     if let Some(receipt) = answer.receipt {
         put(&mut told, "receipt", json!(receipt));

@@ -5,6 +5,7 @@
 
 pub(super) mod description;
 pub(super) mod edition_list;
+pub(super) mod entry_file;
 pub(super) mod entry_fill;
 pub(super) mod entry_send;
 pub(super) mod guide_show;

@@ -11,6 +11,9 @@ pub(super) fn summary(name: &str) -> Option<&'static str> {
         "api-token" => "What the token is for, and until when",
         "api-pieces" => "The pieces that are expected, and what is missing of each",
         "api-entries" => "Send readings, tests and other entries",
+        "api-entry-file" => {
+            "Send one entry with its file: a photograph, a logger's file, a certificate"
+        }
         "api-curves" => "The machine's files of the consignment",
         "api-curve-send" => "Send one file of the machine, byte for byte",
         "api-curve" => "A machine's file as it was sent",
@@ -32,6 +35,7 @@ pub(super) fn of(name: &str) -> Option<Value> {
             json!({ "oneOf": [named("StudyPieces"), named("ConsignmentPieces")] }),
         ),
         "api-entries" => entries(),
+        "api-entry-file" => entry_file(),
         "api-curves" => answers("The files, by name.", named("Curves")),
         "api-curve-send" => curve_send(),
         "api-curve" => with(bytes("The file."), &[curve()]),
@@ -133,6 +137,37 @@ fn entries() -> Value {
         "required": true,
         "content": { "application/json": { "schema": schema } },
     });
+    put(&mut operation, "requestBody", body);
+    operation
+}
+
+fn entry_file() -> Value {
+    let mut operation = answers(
+        "The answer to the entry, as to a batch of one. The same entry with the same file sent again gives the \
+         first receipt.",
+        named("Receipts"),
+    );
+    let entry = json!({
+        "type": "string", "contentMediaType": "application/json", "contentSchema": named("Entry"),
+        "description": "The entry as a batch has it, of one of these kinds. arrival_photographed {blinds}: what \
+            arrived, of these pieces or of none. transit_logged {name, layout}: the logger that travelled along; \
+            without a layout the file is read as it explains itself, in UTC where it names no zone, and is refused \
+            where its days can be read in two ways. equipment_kept {equipment, replaces, change}: an item of the \
+            lab's record; what is not sent anew stays.",
+    });
+    let bytes = |words: &str| json!({ "type": "string", "format": "binary", "description": words });
+    let file = "A photograph (JPEG, PNG, WebP), what the logger's program wrote, or a certificate (PDF, JPEG, PNG).";
+    let schema = json!({
+        "type": "object",
+        "required": ["entry"],
+        "properties": {
+            "entry": entry,
+            "file": bytes(file),
+            "picture": bytes("Of an item: a photograph of it."),
+        },
+    });
+    let body =
+        json!({ "required": true, "content": { "multipart/form-data": { "schema": schema } } });
     put(&mut operation, "requestBody", body);
     operation
 }

@@ -3,7 +3,7 @@
 use super::{Route, Who, get, post};
 use crate::web::lab::{program_curves, program_equipment};
 use crate::web::machine::{
-    description, edition_list, entry_send, guide_show, piece_list, token_show,
+    description, edition_list, entry_file, entry_send, guide_show, piece_list, token_show,
 };
 use crate::web::steward::token_list;
 
@@ -35,6 +35,14 @@ pub(super) fn rows() -> Vec<Route> {
         get("api-token", "/api/v1/token", Token, token_show::show).json(),
         get("api-pieces", "/api/v1/pieces", Token, piece_list::show).json(),
         post("api-entries", "/api/v1/entries", Token, entry_send::save).json(),
+        post(
+            "api-entry-file",
+            entry_send::WITH_FILE,
+            TesterToken,
+            entry_file::save,
+        )
+        .json()
+        .upload(),
         get("api-curves", CURVES, TesterToken, program_curves::list).json(),
         post("api-curve-send", CURVES, TesterToken, program_curves::save)
             .json()

@@ -67,7 +67,7 @@ pub(in crate::web) async fn show(
     let mut typed = Typed::from([("entry", fresh.as_str())]);
     typed.set("file", query.0.text("file"));
     match found {
-        Ok(Guess { layout, said }) => {
+        Ok(Guess { layout, said, .. }) => {
             fill(&mut typed, &layout);
             let page = page(chrome, record, (bytes, said), Form::filled(typed)).await?;
             Ok(Page::of(page).into_response())

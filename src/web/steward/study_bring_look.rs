@@ -218,7 +218,7 @@ fn by_sentence(problems: &Problems) -> Vec<String> {
     for problem in &problems.told {
         let sentence = problem.sentence.as_str();
         let Place::Line { .. } = problem.place else {
-            told.push(problem.to_string());
+            told.push(on_page(&problem.to_string()));
             continue;
         };
         if seen.contains(&sentence) {
@@ -241,6 +241,19 @@ fn by_sentence(problems: &Problems) -> Vec<String> {
         });
     }
     told
+}
+
+/// What the command line calls an option is a field here.
+fn on_page(sentence: &str) -> String {
+    sentence
+        .replace(
+            "the option --storage-control",
+            "the field “The storage control” below",
+        )
+        .replace(
+            "the option --stage-days",
+            "the field “Days of the stage” below",
+        )
 }
 
 /// `2 to 9, 12`: rising numbers with their runs folded.
@@ -270,11 +283,15 @@ mod tests {
             problems.line(line, "The same.");
         }
         problems.line(5, "Another.");
-        problems.file("All.");
+        problems.file("Say it, or the option --stage-days.");
         let told = by_sentence(&problems.sorted());
         assert_eq!(
             told,
-            ["All.", "lines 2 to 4, 9: The same.", "line 5: Another."]
+            [
+                "Say it, or the field “Days of the stage” below.",
+                "lines 2 to 4, 9: The same.",
+                "line 5: Another.",
+            ]
         );
     }
 }

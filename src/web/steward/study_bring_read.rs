@@ -8,7 +8,7 @@ use crate::study::{units, when};
 use crate::tidy::bring::{self, Said};
 use crate::tidy::problem::Problems;
 use crate::tidy::wishes::{Request, Wishes};
-use crate::tidy::{self, Tidy, matching, sheet};
+use crate::tidy::{self, Tidy, cell, matching, sheet};
 use crate::unpack;
 use crate::web::fault::WebFault;
 use chrono::NaiveDate;
@@ -57,12 +57,15 @@ pub(in crate::web) fn looked(text: &[u8], typed: &Typed, stem: String, today: Na
         Err(problems) => (Vec::new(), problems),
     };
     let said = typed.all("column");
+    let first = first_line(text);
     let choose = |(at, name): (usize, &String)| match said.get(at) {
         Some(chosen) => (*chosen).to_owned(),
-        None => guessed(name, &names, at),
+        None => {
+            let value = first.get(at).map_or("", String::as_str);
+            guessed((name, value), &names, at)
+        }
     };
     let chosen: Vec<String> = names.iter().enumerate().map(choose).collect();
-    let first = first_line(text);
     let mut tidy = None;
     if !names.is_empty() {
         let request = Request {
@@ -91,8 +94,12 @@ pub(in crate::web) fn looked(text: &[u8], typed: &Typed, stem: String, today: Na
 }
 
 /// A guess, unless a column before it has the same.
-fn guessed(name: &str, names: &[String], at: usize) -> String {
-    let guess = matching::guess(name).unwrap_or_default();
+fn guessed((name, value): (&str, &str), names: &[String], at: usize) -> String {
+    let mut guess = matching::guess(name).unwrap_or_default();
+    // The same words stand above a day and above a plain yes.
+    if guess == "put_out" && cell::day(value).is_ok() {
+        "out_date".clone_into(&mut guess);
+    }
     let before = names
         .iter()
         .take(at)

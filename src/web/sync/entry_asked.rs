@@ -1,8 +1,11 @@
 //! What the pages ask or refuse before something is recorded, for entries that come by themselves. An entry that is
 //! on record already was asked about then.
 
+use crate::study::break_test::TestSession;
 use crate::study::entry::{Actor, Chain, Entry, Envelope};
+use crate::study::equipment::Equipment;
 use crate::study::ids::ConsignmentId;
+use crate::study::receipt::ParcelReceipt;
 use crate::study::record::StudyRecord;
 use crate::study::typed::{LINE_LIMIT, clean};
 use crate::web::App;
@@ -10,6 +13,7 @@ use crate::web::access::LabAccess;
 use crate::web::fault::WebFault;
 use crate::web::lab::program_asks::{self, Objection};
 use crate::web::steward::parcel_show;
+use chrono::{DateTime, Utc};
 use std::sync::Arc;
 
 /// What speaks against recording it as it is.
@@ -23,7 +27,8 @@ pub(super) async fn objection(
     if app.store.has_entry(envelope.id).await? {
         return Ok(None);
     }
-    if let Some(sentence) = unclean(&envelope.entry) {
+    let wrong = unclean(&envelope.entry);
+    if let Some(sentence) = wrong.or_else(|| unlike_a_form(&envelope.entry, app.clock.now())) {
         return Ok(Some(Objection::Refused(sentence)));
     }
     match envelope.actor {
@@ -40,7 +45,7 @@ pub(super) async fn objection(
 }
 
 /// What is wrong with the words of an entry that a form would have cleaned, and both sides read.
-fn unclean(entry: &Entry) -> Option<String> {
+pub(super) fn unclean(entry: &Entry) -> Option<String> {
     let lines: Vec<(&str, &str)> = match entry {
         Entry::SessionSet(session) => vec![
             ("The machine", &session.machine),
@@ -61,6 +66,23 @@ fn unclean(entry: &Entry) -> Option<String> {
         .into_iter()
         .filter_map(|(called, text)| clean("", called, text, LINE_LIMIT).err());
     faults.next().map(|fault| fault.sentence)
+}
+
+/// What a form would not take of an entry that came without one: its figures put into the form and read again.
+pub(super) fn unlike_a_form(entry: &Entry, now: DateTime<Utc>) -> Option<String> {
+    let today = now.date_naive();
+    let faults = match entry {
+        Entry::SessionSet(session) => {
+            TestSession::parse(&session.to_fields(), session.consignment, today).err()
+        }
+        Entry::EquipmentKept(kept) => Equipment::parse(&kept.equipment.to_fields(), today).err(),
+        Entry::ReceiptNoted(receipt) => {
+            let fields = receipt.to_fields("UTC");
+            ParcelReceipt::parse(&fields, receipt.consignment, ("UTC", now)).err()
+        }
+        _ => None,
+    };
+    faults?.0.into_iter().next().map(|fault| fault.sentence)
 }
 
 /// What the tester reads must not tell what stands behind a code; a lab's record is its own.

@@ -160,6 +160,15 @@ async fn one(
     }
 }
 
+/// What the journal says to an entry that was made of a file, when its words are clean.
+pub(in crate::web) async fn submitted_with_file(app: &App, envelope: Envelope) -> Answer {
+    let wrong = entry_asked::unclean(&envelope.entry);
+    match wrong.or_else(|| entry_asked::unlike_a_form(&envelope.entry, app.clock.now())) {
+        Some(why) => Answer::refused(Some(envelope.id.0), 422, why),
+        None => taken(app, envelope).await,
+    }
+}
+
 /// What the journal says to an entry, unless a page would have asked or refused before.
 pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
     let id = Some(envelope.id.0);
@@ -168,6 +177,11 @@ pub(in crate::web) async fn submitted(app: &App, envelope: Envelope) -> Answer {
         Ok(Some(objection)) => return Answer::objected(id, objection),
         Err(_) => return Answer::refused(id, 503, NotTaken::Unknown.to_string()),
     }
+    taken(app, envelope).await
+}
+
+async fn taken(app: &App, envelope: Envelope) -> Answer {
+    let id = Some(envelope.id.0);
     match app.journal.submit(envelope).await {
         Ok(receipt) => Answer {
             id,
@@ -254,6 +268,17 @@ pub(in crate::web) fn sent_by(
     let mut sent: Sent = serde_json::from_value(value)
         .map_err(|error| (422, format!("This is not readable: {error}.")))?;
     let entry = readable(&mut sent)?;
+    dressed(sent, entry, actor)
+}
+
+/// The same of an entry that was made of a file; its header is in `value`.
+pub(in crate::web) fn made_by(
+    actor: Actor,
+    value: serde_json::Value,
+    entry: Entry,
+) -> Result<Envelope, (u16, String)> {
+    let sent: Sent = serde_json::from_value(value)
+        .map_err(|error| (422, format!("This is not readable: {error}.")))?;
     dressed(sent, entry, actor)
 }
 
