@@ -205,7 +205,7 @@ fn retest_of(source: &Source<'_>, piece: Option<&PieceRecord>) -> Option<String>
     source.is_told(of).then(|| of.to_string())
 }
 
-const CURVES: [Column; 14] = [
+const CURVES: [Column; 15] = [
     SESSION,
     SPECIMEN,
     BLIND,
@@ -223,6 +223,7 @@ const CURVES: [Column; 14] = [
         "ended_at_line",
         "line of the file that the tester called the end",
     ),
+    words("ended_there_because", "the tester's reason for that end"),
 ];
 
 /// What was read off the curves, and where the machine's own file lies.
@@ -279,5 +280,9 @@ fn row(source: &Source<'_>, number: usize, specimen: Option<String>, curve: &Cur
         Cell::number(kept.energy_to_end_j, "no_extension"),
         kept.ended_at_line
             .map_or(Cell::Missing("found"), Cell::count),
+        match &kept.end_reason {
+            Some(reason) => source.said(reason),
+            None => Cell::Missing("found"),
+        },
     ]
 }

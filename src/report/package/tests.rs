@@ -71,9 +71,9 @@ fn curve(record: &StudyRecord, bytes: Vec<u8>) -> Curve {
             extension_at_end_mm: None,
             energy_to_max_j: None,
             energy_to_end_j: None,
-            ended_at_line: None,
+            ended_at_line: Some(23),
             is_confirmed_doubt: false,
-            end_reason: None,
+            end_reason: Some("the grip turned there".to_owned()),
             read: None,
         },
         bytes: Some(bytes),
@@ -125,6 +125,7 @@ fn a_large_archive_gives_up_pictures_first_then_machines_files_and_says_so() {
     let is_machine = |name: &String| name.starts_with("curves/");
     let (page, whole, files) = made(usize::MAX);
     assert!(files.keys().any(is_picture) && files.keys().any(is_machine));
+    assert!(text(&files, "data/curves.csv").contains(",23,the grip turned there\r\n"));
     assert!(!page.contains("too large") && !text(&files, "README.txt").contains("too large"));
 
     let (page, less, files) = made(whole - 1);
