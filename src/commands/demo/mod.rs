@@ -101,6 +101,6 @@ mod tests {
         let database = folder.path().join(crate::store::DATABASE_FILE);
         let report = verify::verify(&database, &[]).await.unwrap();
         assert_eq!(report.faults, Vec::<String>::new());
-        assert!(report.entries > 300 && report.tables == 33);
+        assert!(report.entries > 300 && report.tables == 34);
     }
 }
