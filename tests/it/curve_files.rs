@@ -197,26 +197,3 @@ fn mauled_files_are_read_or_refused_in_words() {
         }
     }
 }
-
-/// For minutes, by hand: `OVERWINTER_STRESS_S=300 cargo nextest run --run-ignored only mauled_for`.
-#[test]
-#[ignore = "runs for as long as OVERWINTER_STRESS_S says; the short run above is the everyday one"]
-fn mauled_for_as_long_as_is_said() {
-    let seconds = std::env::var("OVERWINTER_STRESS_S")
-        .ok()
-        .and_then(|s| s.parse().ok());
-    let until = std::time::Instant::now() + std::time::Duration::from_secs(seconds.unwrap_or(60));
-    let files: Vec<Vec<u8>> = expected().keys().map(|name| bytes(name)).collect();
-    let mut dice = Dice(u64::from(std::process::id()) << 20 | 1);
-    let mut count = 0u64;
-    while std::time::Instant::now() < until {
-        let whole = &files[dice.next() % files.len()];
-        survive(&maul(whole, &mut dice));
-        let noise: Vec<u8> = (0..dice.next() % 2000)
-            .map(|_| dice.next().to_le_bytes()[0])
-            .collect();
-        survive(&noise);
-        count += 2;
-    }
-    println!("{count} files were read or refused");
-}

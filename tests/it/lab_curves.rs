@@ -74,6 +74,17 @@ impl Lab {
     }
 }
 
+/// Presses the button below the curves that raise no question.
+pub async fn keep_shown(tester: &Person, path: &str) -> Shown {
+    let page = format!("{path}/curves/keep");
+    let shown = tester.open(&page).await;
+    let entry = shown.ok().attribute("[name=entry]", "value");
+    let seen = shown.attributes("[name=seen]", "value");
+    let mut fields = vec![("entry", entry.as_str())];
+    fields.extend(seen.iter().map(|id| ("seen", id.as_str())));
+    tester.submit(&page, &fields).await
+}
+
 /// Sends files as the form on the page does.
 pub async fn send(tester: &Person, path: &str, files: &[(&str, Vec<u8>)]) -> Shown {
     let mut form = Form::new();
@@ -466,12 +477,14 @@ async fn a_folder_is_kept_at_once_where_nothing_has_to_be_asked() {
     lab.form("curves/keep", &[("seen", &first)]).await.is(303);
     assert_eq!(lab.kept().await.len(), 1);
     lab.form("curves/keep", &[]).await.is(303);
+    assert_eq!(lab.kept().await.len(), 1, "nor is any while none was");
+    keep_shown(&lab.tester, &lab.path).await.is(303);
     let kept = lab.kept().await;
     assert_eq!(kept.len(), lab.codes.len());
     for curve in &kept {
         assert_eq!(curve.file_name, format!("run {}.csv", curve.blind));
     }
-    lab.form("curves/keep", &[]).await.is(303);
+    lab.form("curves/keep", &[("seen", &first)]).await.is(303);
     assert_eq!(
         lab.kept().await.len(),
         kept.len(),

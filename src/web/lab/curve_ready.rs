@@ -117,7 +117,7 @@ async fn seen(
     }))
 }
 
-/// Keeps every curve that can be kept without a question, of the files that were shown, where some were.
+/// Keeps every curve that can be kept without a question, of the files that were shown and no other.
 pub(in crate::web) async fn keep(
     State(app): State<App>,
     lab: LabAccess,
@@ -128,7 +128,7 @@ pub(in crate::web) async fn keep(
     let (mut kept, mut left) = (0_usize, 0_usize);
     let mut taken = taken(&blind);
     for file in waiting(&app, &blind).await? {
-        if !shown.is_empty() && !shown.contains(&file.id.to_string().as_str()) {
+        if !shown.contains(&file.id.to_string().as_str()) {
             left += 1;
             continue;
         }

@@ -159,6 +159,15 @@ impl Shown {
         folded.collect()
     }
 
+    /// An attribute of every element that fits.
+    pub fn attributes(&self, selector: &str, name: &str) -> Vec<String> {
+        let wanted = Selector::parse(selector).expect("a selector");
+        let page = Html::parse_document(&self.body());
+        let found = page.select(&wanted);
+        let found = found.filter_map(|element| element.value().attr(name));
+        found.map(str::to_owned).collect()
+    }
+
     /// An attribute of the first element that fits; empty when it has none.
     #[track_caller]
     pub fn attribute(&self, selector: &str, name: &str) -> String {
